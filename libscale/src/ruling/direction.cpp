@@ -1,0 +1,213 @@
+#include "ruling/direction.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+#include <oneapi/tbb/parallel_for.h>
+#include <scale/units.h>
+
+#include "image/frame.h"
+
+namespace scale {
+
+namespace {
+
+constexpr int kBins = 180;             // one degree each
+constexpr int kTilesAlong = 8;         // tiles along the longer side
+constexpr int kLeastTile = 64;         // pixels
+constexpr double kNoiseFactor = 4.0;   // gradients below this many noise levels are noise
+constexpr int kMostSampledRows = 480;  // rows of one level that are looked at
+constexpr double kPeakHalfWidth = 3.0; // degrees
+
+using Histogram = std::array<double, kBins>;
+
+struct Tiles {
+  int size = 0, across = 0, down = 0;
+  std::vector<Histogram> histogram;
+};
+
+Tiles make_tiles(const ImageView& image) {
+  Tiles tiles;
+  tiles.size = std::max(kLeastTile, (std::max(image.width, image.height) + kTilesAlong - 1) / kTilesAlong);
+  tiles.across = (image.width + tiles.size - 1) / tiles.size;
+  tiles.down = (image.height + tiles.size - 1) / tiles.size;
+  tiles.histogram.assign(static_cast<std::size_t>(tiles.across) * static_cast<std::size_t>(tiles.down), Histogram{});
+  return tiles;
+}
+
+// Adds the gradients of one level (a copy `reduction` times smaller) to the tiles. Scharr's weights keep the
+// direction of short periods honest. Rows of one row of tiles belong to one thread.
+template <class Sample>
+void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) {
+  const int stride = std::max(1, level.rows / kMostSampledRows);
+  const double gain = std::sqrt(4.0 * 9.0 + 2.0 * 100.0);  // norm of one Scharr kernel
+  const double threshold = std::max(kNoiseFactor * gain * std::max(noise / reduction, 0.3 / reduction), 16.0);
+  const float least = static_cast<float>(threshold * threshold);
+  oneapi::tbb::parallel_for(0, tiles.down, [&](int tile_row) {
+    const int from = std::max(1, tile_row * tiles.size / reduction);
+    const int to = std::min(level.rows - 1, (tile_row + 1) * tiles.size / reduction);
+    for (int y = from; y < to; y += stride) {
+      const Sample* above = level.ptr<Sample>(y - 1);
+      const Sample* here = level.ptr<Sample>(y);
+      const Sample* below = level.ptr<Sample>(y + 1);
+      for (int x = 1; x + 1 < level.cols; ++x) {
+        const auto at = [x](const Sample* row, int dx) { return static_cast<float>(row[x + dx]); };
+        const float a = at(below, 1) - at(above, -1), b = at(below, -1) - at(above, 1);
+        const float gx = 3.0F * (a - b) + 10.0F * (at(here, 1) - at(here, -1));
+        const float gy = 3.0F * (a + b) + 10.0F * (at(below, 0) - at(above, 0));
+        const float squared = gx * gx + gy * gy;
+        if (squared < least) continue;
+        double degrees_of = static_cast<double>(cv::fastAtan2(gy, gx));  // [0, 360)
+        if (degrees_of >= 180.0) degrees_of -= 180.0;
+        const int bin = std::min(kBins - 1, static_cast<int>(degrees_of));
+        const int tile = tile_row * tiles.across + std::min(tiles.across - 1, x * reduction / tiles.size);
+        tiles.histogram[static_cast<std::size_t>(tile)][static_cast<std::size_t>(bin)] +=
+            std::sqrt(static_cast<double>(squared)) * stride * reduction * reduction;
+      }
+    }
+  });
+}
+
+void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) {
+  switch (level.type()) {
+    case CV_8UC1: add_level<std::uint8_t>(level, reduction, noise, tiles); break;
+    case CV_16UC1: add_level<std::uint16_t>(level, reduction, noise, tiles); break;
+    default: add_level<float>(level, reduction, noise, tiles); break;
+  }
+}
+
+struct Peak {
+  double degrees = 0.0, mass = 0.0, share = 0.0;
+};
+
+// Local maxima of the histogram summed over +-kPeakHalfWidth, above the flat part, strongest first.
+std::vector<Peak> peaks_of(const Histogram& histogram, std::size_t most) {
+  double total = 0.0;
+  for (const double h : histogram) total += h;
+  if (total <= 0.0) return {};
+  const int reach = static_cast<int>(kPeakHalfWidth);
+  const auto around = [&](int bin) { return histogram[static_cast<std::size_t>((bin + kBins) % kBins)]; };
+  std::array<double, kBins> sum{};
+  for (int b = 0; b < kBins; ++b)
+    for (int k = -reach; k <= reach; ++k) sum[static_cast<std::size_t>(b)] += around(b + k);
+  std::vector<Peak> peaks;
+  for (int b = 0; b < kBins; ++b) {
+    const double here = sum[static_cast<std::size_t>(b)];
+    bool highest = true;
+    for (int k = -reach; k <= reach && highest; ++k)
+      highest = sum[static_cast<std::size_t>((b + k + kBins) % kBins)] <= here;
+    const double flat = total * (2 * reach + 1) / kBins;
+    if (!highest || here <= 1.3 * flat) continue;
+    double moment = 0.0;
+    for (int k = -reach; k <= reach; ++k) moment += k * around(b + k);
+    if (!peaks.empty() && std::abs(b + 0.5 - peaks.back().degrees) < kPeakHalfWidth) continue;  // a plateau
+    peaks.push_back({b + 0.5 + moment / here, here - flat, here / total});
+  }
+  std::stable_sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.mass > b.mass; });
+  if (peaks.size() > most) peaks.resize(most);
+  return peaks;
+}
+
+double apart(double a, double b) {
+  const double d = std::abs(a - b);
+  return std::min(d, 180.0 - d);
+}
+
+// Grows a candidate over neighbouring tiles that show the same direction clearly.
+std::vector<DirectionCandidate> tile_candidates(const Tiles& tiles, const ImageView& image) {
+  struct TilePeak {
+    int tile;
+    Peak peak;
+    bool taken;
+  };
+  std::vector<TilePeak> found;
+  for (int t = 0; t < tiles.across * tiles.down; ++t)
+    for (const Peak& peak : peaks_of(tiles.histogram[static_cast<std::size_t>(t)], 2))
+      if (peak.share > 0.2) found.push_back({t, peak, false});
+  std::stable_sort(found.begin(), found.end(), [](const TilePeak& a, const TilePeak& b) {
+    return a.peak.mass * a.peak.share > b.peak.mass * b.peak.share;
+  });
+  std::vector<DirectionCandidate> candidates;
+  for (TilePeak& seed : found) {
+    if (seed.taken) continue;
+    seed.taken = true;
+    std::vector<int> members{seed.tile};
+    double weight = 0.0, turn = 0.0, mass = 0.0;
+    const auto add = [&](const Peak& peak) {
+      weight += peak.mass * peak.share;
+      double difference = peak.degrees - seed.peak.degrees;
+      difference -= 180.0 * std::round(difference / 180.0);
+      turn += peak.mass * difference;
+      mass += peak.mass;
+    };
+    add(seed.peak);
+    for (bool grown = true; grown;) {
+      grown = false;
+      for (TilePeak& other : found) {
+        if (other.taken || apart(other.peak.degrees, seed.peak.degrees) > 4.0) continue;
+        const bool touches = std::any_of(members.begin(), members.end(), [&](int m) {
+          return std::abs(m % tiles.across - other.tile % tiles.across) <= 1 &&
+                 std::abs(m / tiles.across - other.tile / tiles.across) <= 1;
+        });
+        if (!touches) continue;
+        other.taken = grown = true;
+        members.push_back(other.tile);
+        add(other.peak);
+      }
+    }
+    cv::Rect region;
+    for (const int m : members) {
+      const cv::Rect tile(m % tiles.across * tiles.size, m / tiles.across * tiles.size, tiles.size, tiles.size);
+      region = region.area() == 0 ? tile : region | tile;
+    }
+    const int margin = tiles.size / 2;
+    region -= cv::Point(margin, margin);
+    region += cv::Size(2 * margin, 2 * margin);
+    region &= cv::Rect(0, 0, image.width, image.height);
+    candidates.push_back({radians_from_degrees(seed.peak.degrees + turn / mass).value, region, weight});
+  }
+  return candidates;
+}
+
+double fold(double angle) {
+  while (angle > kPi / 2.0) angle -= kPi;
+  while (angle <= -kPi / 2.0) angle += kPi;
+  return angle;
+}
+
+}  // namespace
+
+std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise) {
+  Tiles tiles = make_tiles(image);
+  const cv::Mat full = as_mat(image);
+  add_level(full, 1, noise, tiles);
+  cv::Mat level = full;
+  for (int reduction = 4; reduction <= 16 && std::min(image.width, image.height) / reduction >= 24; reduction *= 4) {
+    cv::Mat smaller;
+    cv::resize(level, smaller, cv::Size(level.cols / 4, level.rows / 4), 0, 0, cv::INTER_AREA);
+    level = smaller;
+    add_level(level, reduction, noise, tiles);
+  }
+  std::vector<DirectionCandidate> candidates;
+  Histogram whole{};
+  for (const Histogram& tile : tiles.histogram)
+    for (std::size_t b = 0; b < kBins; ++b) whole[b] += tile[b];
+  const cv::Rect everything(0, 0, image.width, image.height);
+  for (const Peak& peak : peaks_of(whole, 4))
+    candidates.push_back({radians_from_degrees(peak.degrees).value, everything, 2.0 * peak.mass * peak.share});
+  const std::size_t global = candidates.size();
+  for (DirectionCandidate& local : tile_candidates(tiles, image)) {
+    const bool known = std::any_of(candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(global), [&](const auto& c) {
+      return apart(local.angle * 180.0 / kPi, c.angle * 180.0 / kPi) < 2.0 && 2 * local.region.area() > everything.area();
+    });
+    if (!known) candidates.push_back(local);
+  }
+  for (DirectionCandidate& candidate : candidates) candidate.angle = fold(candidate.angle);
+  std::stable_sort(candidates.begin(), candidates.end(), [](const auto& a, const auto& b) { return a.weight > b.weight; });
+  return candidates;
+}
+
+}  // namespace scale

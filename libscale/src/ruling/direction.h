@@ -1,0 +1,26 @@
+// Where a ruling may lie and which way it may run: peaks of the gradient's direction.
+//
+// The edges of a ruling's lines all have their gradient along the ruling's axis. Histograms of the gradient's
+// direction (modulo 180 degrees, weighted by its length, noise left out) are taken at full resolution on a part
+// of the rows and on area-averaged copies, over the whole picture and over tiles of it, so that a small scale in a
+// large picture is seen as well. The result is a list of suspects, not a decision: it is good to about a degree.
+#pragma once
+
+#include <vector>
+
+#include <opencv2/core.hpp>
+
+#include <scale/image.h>
+
+namespace scale {
+
+struct DirectionCandidate {
+  double angle = 0.0;  // radians, in (-pi/2, pi/2]
+  cv::Rect region;     // where it was seen
+  double weight = 0.0;
+};
+
+// Most promising first.
+std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise);
+
+}  // namespace scale

@@ -1,0 +1,243 @@
+#include "ruling/line_shape.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Dense>
+
+namespace scale {
+
+namespace {
+
+constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
+
+// Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
+template <class Use>
+double for_window(const Strips& strips, int strip, double centre, double window, Use use) {
+  const int from = std::max(0, static_cast<int>(std::ceil(centre - window - 0.5)) - strips.first);
+  const int to = std::min(strips.bins - 1, static_cast<int>(std::floor(centre + window + 0.5)) - strips.first);
+  int full = 0;
+  for (int i = from; i <= to; ++i) {
+    bool any = false;
+    for (int phase = 0; phase < strips.layout.phases; ++phase) {
+      const std::size_t at = strips.at(strip, phase) + static_cast<std::size_t>(i);
+      const double weight = static_cast<double>(strips.count[at]);
+      if (weight < 0.5) continue;
+      any = true;
+      const double t = strips.first + i + static_cast<double>(strips.remainder[at]) - centre;
+      if (std::abs(t) <= window) use(t, static_cast<double>(strips.mean[at]), weight);
+    }
+    full += any;
+  }
+  return full / (2.0 * window);
+}
+
+void differentiate(LineShape& shape) {
+  const std::size_t n = shape.value.size();
+  shape.slope.assign(n, 0.0);
+  for (std::size_t i = 1; i + 1 < n; ++i) shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * shape.step);
+  shape.slope[0] = shape.slope[1];
+  shape.slope[n - 1] = shape.slope[n - 2];
+}
+
+double interpolate_periodic(const LineShape& shape, double period, double t) {
+  t -= period * std::round(t / period);
+  return shape.at(std::clamp(t, -shape.reach, shape.reach)).value;
+}
+
+// The centre of symmetry: where the autoconvolution of the periodic shape is largest, the line (not the space)
+// being the half whose middle lies farther from the median.
+double symmetry_centre(const LineShape& shape, double period) {
+  const int n = std::max(16, static_cast<int>(std::lround(period / shape.step)));
+  std::vector<double> p(static_cast<std::size_t>(n));
+  for (int i = 0; i < n; ++i) p[static_cast<std::size_t>(i)] = interpolate_periodic(shape, period, (i + 0.5) * period / n - 0.5 * period);
+  std::vector<double> sorted = p;
+  std::sort(sorted.begin(), sorted.end());
+  const double median = sorted[static_cast<std::size_t>(n / 2)];
+  double mean = 0.0;
+  for (const double v : p) mean += v / n;
+  std::vector<double> power(static_cast<std::size_t>(n), 0.0);
+  for (int c = 0; c < n; ++c)
+    for (int i = 0; i < n; ++i)
+      power[static_cast<std::size_t>(c)] +=
+          (p[static_cast<std::size_t>(i)] - mean) * (p[static_cast<std::size_t>(((c - i) % n + n) % n)] - mean);
+  const int best = static_cast<int>(std::max_element(power.begin(), power.end()) - power.begin());
+  // Index sum `best` reflects about best/2 and about best/2 + n/2.
+  const double y0 = power[static_cast<std::size_t>((best + n - 1) % n)], y1 = power[static_cast<std::size_t>(best)],
+               y2 = power[static_cast<std::size_t>((best + 1) % n)];
+  const double curvature = y0 - 2.0 * y1 + y2;
+  const double sum = best + (curvature < 0.0 ? 0.5 * (y0 - y2) / curvature : 0.0);
+  const double first = (0.5 * sum + 0.5) * period / n - 0.5 * period, second = first + 0.5 * period;
+  const auto prominence = [&](double c) { return std::abs(interpolate_periodic(shape, period, c) - median); };
+  const double centre = prominence(first) >= prominence(second) ? first : second;
+  return centre - period * std::round(centre / period);
+}
+
+}  // namespace
+
+std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes) {
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+  Eigen::Vector3d right = Eigen::Vector3d::Zero();
+  double squares = 0.0, pixels = 0.0, sum = 0.0, information = 0.0;
+  int samples = 0;
+  const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
+    const LineShape::Sample s = shape.at(t);
+    y -= slopes.background * t + slopes.amplitude * t * s.value;
+    const double d = -s.slope;
+    normal(0, 0) += w;
+    normal(0, 1) += w * s.value;
+    normal(0, 2) += w * d;
+    normal(1, 1) += w * s.value * s.value;
+    normal(1, 2) += w * s.value * d;
+    normal(2, 2) += w * d * d;
+    right += w * y * Eigen::Vector3d(1.0, s.value, d);
+    squares += w * y * y;
+    sum += w * y;
+    pixels += w;
+    information += w * d * d;
+    ++samples;
+  });
+  if (cover < kLeastCover || samples < 4) return std::nullopt;
+  normal(1, 0) = normal(0, 1);
+  normal(2, 0) = normal(0, 2);
+  normal(2, 1) = normal(1, 2);
+  const double spread = normal(1, 1) - normal(0, 1) * normal(0, 1) / normal(0, 0);
+  if (!(spread > 1e-9 * pixels) || !(information > 1e-12 * pixels)) return std::nullopt;
+  const Eigen::Vector3d solution = normal.ldlt().solve(right);
+  WindowFit fit;
+  fit.background = solution(0);
+  fit.amplitude = solution(1);
+  fit.shift = std::abs(solution(1)) > 1e-9 ? solution(2) / solution(1) : 0.0;
+  fit.shift_information = information;
+  fit.amplitude_information = spread;
+  fit.pixels = pixels;
+  const double total = squares - sum * sum / pixels;
+  const double left = std::max(0.0, squares - solution.dot(right));
+  fit.residual_variance = left / std::max(1, samples - 3);
+  fit.share = total > 0.0 ? 1.0 - left / total : 0.0;
+  return fit;
+}
+
+std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes,
+                                   double background, double amplitude) {
+  double right = 0.0, squares = 0.0, total = 0.0, pixels = 0.0, information = 0.0, spread = 0.0;
+  int samples = 0;
+  const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
+    const LineShape::Sample s = shape.at(t);
+    const double line = background + slopes.background * t;
+    const double residual = y - line - (amplitude + slopes.amplitude * t) * s.value;
+    information += w * s.slope * s.slope;
+    right -= w * residual * s.slope;
+    squares += w * residual * residual;
+    total += w * (y - line) * (y - line);
+    spread += w * s.value * s.value;
+    pixels += w;
+    ++samples;
+  });
+  if (cover < kLeastCover || samples < 2 || !(information > 1e-12 * pixels) || amplitude == 0.0) return std::nullopt;
+  WindowFit fit;
+  fit.background = background;
+  fit.amplitude = amplitude;
+  fit.shift = right / (amplitude * information);
+  fit.shift_information = information;
+  fit.amplitude_information = spread;
+  fit.pixels = pixels;
+  const double left = std::max(0.0, squares - right * right / information);
+  fit.residual_variance = left / std::max(1, samples - 1);
+  fit.share = total > 0.0 ? 1.0 - left / total : 0.0;
+  return fit;
+}
+
+LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing,
+                     const LineShape* previous) {
+  LineShape shape;
+  const int half = static_cast<int>(std::ceil(reach / shape.step)) + 1;
+  shape.reach = half * shape.step;
+  const std::size_t n = static_cast<std::size_t>(2 * half + 2);  // one more, so that at(reach) has a neighbour
+  std::vector<double> sum(n, 0.0), weight(n, 0.0);
+  for (const FoldWindow& window : windows)
+    for_window(strips, window.strip, window.centre, shape.reach, [&](double t, double y, double w) {
+      y -= window.background + window.slopes.background * t;
+      if (previous != nullptr && std::abs(t) < previous->reach) y -= window.slopes.amplitude * t * previous->at(t).value;
+      const double position = (t + shape.reach) / shape.step;
+      const std::size_t i = static_cast<std::size_t>(position);
+      const double f = position - static_cast<double>(i);
+      w *= std::abs(window.amplitude);
+      const double signed_y = window.amplitude < 0.0 ? -y : y;
+      const double scaled = w * std::abs(window.amplitude);  // weights a^2, value y/a
+      sum[i] += (1.0 - f) * w * signed_y;
+      sum[i + 1] += f * w * signed_y;
+      weight[i] += (1.0 - f) * scaled;
+      weight[i + 1] += f * scaled;
+    });
+  // Normalised convolution; where all windows sample the same fraction of a pixel the bins between stay empty, and a
+  // wider kernel bridges them.
+  const double largest = *std::max_element(weight.begin(), weight.end());
+  shape.value.assign(n, 0.0);
+  for (std::size_t i = 0; i < n; ++i) {
+    double value = 0.0, total = 0.0;
+    for (double sigma = smoothing / shape.step; total < 0.02 * largest && sigma < 40.0; sigma *= 1.5) {
+      value = total = 0.0;
+      const int spread = static_cast<int>(std::ceil(3.0 * sigma));
+      for (int k = -spread; k <= spread; ++k) {
+        const std::ptrdiff_t j = static_cast<std::ptrdiff_t>(i) + k;
+        if (j < 0 || j >= static_cast<std::ptrdiff_t>(n)) continue;
+        const double g = std::exp(-0.5 * k * k / (sigma * sigma));
+        value += g * sum[static_cast<std::size_t>(j)];
+        total += g * weight[static_cast<std::size_t>(j)];
+      }
+      if (largest <= 0.0) break;
+    }
+    shape.value[i] = total > 0.0 ? value / total : 0.0;
+  }
+  differentiate(shape);
+  return shape;
+}
+
+LineShape repeated(const LineShape& shape, double period, double periods) {
+  LineShape wide = shape;
+  wide.window = 0.5 * periods * period;
+  const int half = static_cast<int>(std::ceil(wide.window / wide.step)) + 1;
+  wide.reach = half * wide.step;
+  wide.value.assign(static_cast<std::size_t>(2 * half + 2), 0.0);
+  for (std::size_t i = 0; i < wide.value.size(); ++i)
+    wide.value[i] = interpolate_periodic(shape, period, static_cast<double>(i) * wide.step - wide.reach);
+  differentiate(wide);
+  return wide;
+}
+
+double normalise_shape(LineShape& shape, double period, bool may_move) {
+  const double centre = may_move ? symmetry_centre(shape, period) : 0.0;
+  if (centre != 0.0) {
+    std::vector<double> moved(shape.value.size());
+    for (std::size_t i = 0; i < moved.size(); ++i)
+      moved[i] = interpolate_periodic(shape, period, centre + static_cast<double>(i) * shape.step - shape.reach);
+    shape.value = std::move(moved);
+  }
+  // The ground is the level at the middle of the space; the top is the strongest departure near the centre.
+  const double ground = 0.5 * (interpolate_periodic(shape, period, 0.48 * period) + interpolate_periodic(shape, period, -0.48 * period));
+  double top = 0.0;
+  const double near = 0.25 * period;
+  for (double t = -near; t <= near; t += shape.step)
+    if (std::abs(shape.at(t).value - ground) > std::abs(top)) top = shape.at(t).value - ground;
+  if (std::abs(top) < 1e-12) top = 1e-12;
+  for (double& v : shape.value) v = (v - ground) / top;
+  differentiate(shape);
+  // Outermost half-height crossings, so that a pair of lines counts as one mark.
+  double left = 0.0, right = 0.0, steepest = 0.0, reach = 0.0;
+  for (double t = -0.5 * period + shape.step; t < 0.5 * period - shape.step; t += shape.step) {
+    const LineShape::Sample s = shape.at(t);
+    if (s.value > 0.5) {
+      left = std::min(left, t);
+      right = std::max(right, t);
+    }
+    steepest = std::max(steepest, std::abs(s.slope));
+    if (std::abs(s.value) > 0.04) reach = std::max(reach, std::abs(t));
+  }
+  shape.width = right - left + shape.step;
+  shape.blur = steepest > 0.0 ? 1.0 / (steepest * std::sqrt(2.0 * 3.14159265358979323846)) : 0.0;
+  shape.window = std::min(0.5 * period, reach + 2.0 * shape.blur + 2.0);
+  return centre;
+}
+
+}  // namespace scale

@@ -1,0 +1,80 @@
+// The profile that all graduations of one picture share, and what one window of a strip says about it.
+//
+// Model. Across graduation n, in strip k, the picture is
+//     y(t) = b + B t + (a + A t) S(t - shift) + noise,      t = s - expected centre,
+// with one shape S for the whole picture: free of any formula, so that relief, halo, line pairs and blur of any kind
+// are met, and covering everything within half a period, so that neighbours that run into each other are in it too.
+// S is 0 between lines and 1 at its extremum. B and A are the local slopes of background and amplitude, known from a
+// smooth fit over the field: left free in each window they would cost 4 to 9 % in the standard deviation of the shift.
+//
+// The shift follows from least squares linearised at 0 (Gauss-Newton); iterating moves the expected centre. S is
+// estimated by folding all windows, so the centre is defined up to an offset common to all lines, which no pitch sees.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "ruling/strips.h"
+
+namespace scale {
+
+struct LineShape {
+  double step = 0.25;   // bins between samples
+  double reach = 0.0;   // the shape is known within +-reach
+  double window = 0.0;  // half width of the window that is fitted
+  std::vector<double> value, slope;
+  double width = 0.0;   // full width at half height, bins
+  double blur = 0.0;    // Gaussian-equivalent standard deviation of its edges, bins
+
+  struct Sample {
+    double value, slope;
+  };
+  Sample at(double t) const {
+    const double position = (t + reach) / step;
+    const std::size_t i = static_cast<std::size_t>(position);
+    const double f = position - static_cast<double>(i);
+    return {value[i] + f * (value[i + 1] - value[i]), slope[i] + f * (slope[i + 1] - slope[i])};
+  }
+};
+
+struct WindowFit {
+  double background = 0.0, amplitude = 0.0, shift = 0.0;
+  double shift_information = 0.0;      // Sum w S'^2, per unit amplitude squared
+  double amplitude_information = 0.0;  // 1 / variance of the amplitude for unit noise per pixel
+  double residual_variance = 0.0;      // of one pixel about the model, smallest when nothing but noise is left
+  double share = 0.0;                  // of the window's variance that the model explains
+  double pixels = 0.0;
+};
+
+struct Slopes {
+  double background = 0.0, amplitude = 0.0;
+};
+
+// Fits background, amplitude and shift in the window around `centre`; nothing when less than 80 % of the window
+// lies in the picture or the window is too narrow for three unknowns.
+std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes);
+
+// The same with background and amplitude given: for periods of so few pixels that a window cannot know them.
+std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes,
+                                   double background, double amplitude);
+
+// One window's part in the folded shape.
+struct FoldWindow {
+  int strip = 0;
+  double centre = 0.0, background = 0.0, amplitude = 1.0;
+  Slopes slopes;
+};
+
+// Folds the windows within +-reach and smooths by a Gaussian of standard deviation `smoothing` bins. Not normalised:
+// `value` is in the windows' own units. `previous` supplies S for the amplitude slopes (may be null).
+LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing,
+                     const LineShape* previous);
+
+// The same lines repeated: a window over `periods` periods, for lines too dense to be read one by one.
+LineShape repeated(const LineShape& shape, double period, double periods);
+
+// Brings a folded shape over one full period (reach = period / 2) to its normal form: moved so that 0 is the line's
+// centre of symmetry, 0 between the lines and 1 at the extremum; sets width, blur and window. Returns how far it moved.
+double normalise_shape(LineShape& shape, double period, bool may_move);
+
+}  // namespace scale

@@ -1,0 +1,52 @@
+// Sheared strip profiles: the picture summed along the graduations, without resampling it.
+//
+// Model. Work in a frame whose rows run across the graduations, direction `angle` in [-45, 45] degrees. With
+// T = tan(angle) the sheared coordinate s = x + T y is constant along a graduation, and v = y cos - x sin runs
+// along it. Strip k holds the pixels with v in [v0 + k h, v0 + (k + 1) h); a pixel adds its value to the bin
+// s_bin = x + round(T y). The rounding remainder is not thrown away: rows are parted by it into `phases` classes,
+// and each bin keeps the mean remainder of its pixels, so that bin i of a class stands for
+//     s = first + i + remainder[i]
+// exactly, blurred by 1/phases pixel at most.
+//
+// A distance along s is cos(angle) times smaller along the ruling's axis.
+#pragma once
+
+#include <vector>
+
+#include <scale/image.h>
+
+namespace scale {
+
+struct StripLayout {
+  double angle = 0.0;   // radians, within 45 degrees
+  double v0 = 0.0;      // pixels along the graduations
+  double height = 16.0;
+  int count = 1;
+  int phases = 1;
+};
+
+struct Strips {
+  StripLayout layout;
+  double slope = 0.0;   // T
+  int first = 0;        // s of bin 0
+  int bins = 0;
+  // [strip][phase][bin]; a bin without pixels has count 0.
+  std::vector<float> mean, remainder, count;
+
+  std::size_t at(int strip, int phase) const {
+    return (static_cast<std::size_t>(strip) * static_cast<std::size_t>(layout.phases) + static_cast<std::size_t>(phase)) *
+           static_cast<std::size_t>(bins);
+  }
+  double v_centre(int strip) const { return layout.v0 + (strip + 0.5) * layout.height; }
+};
+
+// Range of v over the whole picture: the v0 and the count * height that a layout must cover.
+struct AlongRange {
+  double low = 0.0, high = 0.0;
+};
+AlongRange along_range(const ImageView& image, double angle);
+
+// Strips are summed in parallel, each by one thread: the result does not depend on the number of threads.
+Strips sum_strips(const ImageView& image, const StripLayout& layout);
+
+}  // namespace scale

@@ -1,0 +1,24 @@
+// Many images through one function, in order, with a bounded number in memory.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "outcome.h"
+
+namespace gradus {
+
+// One image to examine, or an argument that gave none (`problem` set).
+struct Input {
+  std::string path;          // as given; folder joined with name
+  std::string picture_name;  // file name below --pictures
+  std::string problem;       // one line: cause and next step
+};
+
+// Calls `examine` for every input on `jobs` threads in all (also those of the engine) and `collect` with the
+// outcomes in the order of the inputs, never two at a time. At most jobs + 1 images are held.
+void run_batch(const std::vector<Input>& inputs, int jobs, const std::function<Outcome(const Input&)>& examine,
+               const std::function<void(Outcome&&)>& collect);
+
+}  // namespace gradus

@@ -1,0 +1,185 @@
+#include "calibrate.h"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <charconv>
+#include <map>
+#include <thread>
+
+#include "inputs.h"
+#include "length.h"
+#include "messages.h"
+#include "progress.h"
+#include "results_csv.h"
+#include "results_json.h"
+#include "table.h"
+
+namespace gradus {
+namespace {
+
+// More threads than that only cost memory; a larger number was mistyped.
+constexpr int kMostJobs = 256;
+
+template <class Value>
+Value value_or_usage_error(const Parsed<Value>& parsed, const std::string& option) {
+  if (!parsed) throw CLI::ValidationError(option, parsed.error());
+  return *parsed;
+}
+
+cv::Rect parse_region(const std::string& text) {
+  int numbers[4] = {};
+  const char* at = text.data();
+  const char* const end = text.data() + text.size();
+  bool good = true;
+  for (int i = 0; i < 4 && good; ++i) {
+    const auto [stop, error] = std::from_chars(at, end, numbers[i]);
+    good = error == std::errc{} && (i == 3 ? stop == end : stop != end && *stop == ',');
+    at = good && i < 3 ? stop + 1 : stop;
+  }
+  const cv::Rect region(numbers[0], numbers[1], numbers[2], numbers[3]);
+  constexpr int kMostSide = 1'000'000;  // beyond any picture, and small enough for sums
+  good = good && region.x >= 0 && region.y >= 0 && region.width > 0 && region.height > 0 &&
+         std::max({region.x, region.y, region.width, region.height}) <= kMostSide;
+  if (!good)
+    throw CLI::ValidationError("--region", "'" + text + "' is no X,Y,W,H in pixels; write it like 0,200,1280,300");
+  return region;
+}
+
+void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
+  verb.add_option_function<std::string>(
+          "--division",
+          [&options](const std::string& text) {
+            options.how.reference.division = value_or_usage_error(parse_length(text), "--division");
+          },
+          "Nominal length of one division of the scale, with its unit: 10um, 0.01mm")
+      ->type_name("LENGTH")
+      ->required();
+  verb.add_option_function<std::string>(
+          "--division-uncertainty",
+          [&options](const std::string& text) {
+            options.how.reference.relative_expanded_uncertainty =
+                value_or_usage_error(parse_relative_uncertainty(text), "--division-uncertainty");
+          },
+          "Expanded uncertainty (k = 2) of the scale's lengths: \"0.1 %\", or 0.15um/1mm, of a length")
+      ->type_name("SHARE");
+  verb.add_option_function<std::string>(
+          "--expect",
+          [&options](const std::string& text) {
+            options.how.expected = value_or_usage_error(parse_factor(text), "--expect");
+          },
+          "Nominal factor; warn when the one found is off: 0.69um/px")
+      ->type_name("LENGTH/px");
+}
+
+void add_image_options(CLI::App& verb, CalibrateOptions& options) {
+  verb.add_option("IMAGES", options.images, "Image files, and folders of them in name order")
+      ->type_name("")
+      ->required();
+  verb.add_flag("--recursive", options.recursive, "Also folders below the folders");
+  verb.add_option_function<std::string>(
+          "--region", [&options](const std::string& text) { options.how.region = parse_region(text); },
+          "Look only there: left, top, width and height in pixels")
+      ->type_name("X,Y,W,H");
+  const std::map<std::string, images::Channel> channels = {{"luminance", images::Channel::luminance},
+                                                           {"red", images::Channel::red},
+                                                           {"green", images::Channel::green},
+                                                           {"blue", images::Channel::blue}};
+  verb.add_option_function<std::string>(
+          "--channel", [&options, channels](const std::string& name) { options.how.channel = channels.at(name); },
+          "Colour to look at: luminance (default), red, green or blue")
+      ->type_name("NAME")
+      ->check(CLI::IsMember({"luminance", "red", "green", "blue"}).description(""));
+}
+
+void add_output_options(CLI::App& verb, CalibrateOptions& options) {
+  verb.add_option("--json", options.output.json, "Write the results as JSON; - is standard output")->type_name("FILE");
+  verb.add_option("--csv", options.output.csv, "Write one row an image as CSV; - is standard output")
+      ->type_name("FILE");
+  verb.add_option("--pictures", options.output.pictures,
+                  "Write a picture an image into this folder: what was found, residuals")
+      ->type_name("DIR");
+  verb.add_option("--jobs", options.jobs, "Threads in all (default: as many as the machine has)")
+      ->type_name("N")
+      ->check(CLI::Range(1, kMostJobs).description(""));
+  verb.add_flag("--quiet", options.quiet, "No table, no progress bar, no warnings; errors only");
+}
+
+int hardware_jobs() { return std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs); }
+
+// Errors and warnings of one image, as soon as it is done and in the order of the inputs.
+void tell(const Outcome& outcome, bool quiet) {
+  if (outcome.unreadable())
+    complain(outcome.reason.message);
+  else if (outcome.reason.code == "internal-error")
+    complain(outcome.image + ": " + outcome.reason.message);
+  if (!outcome.picture_problem.empty()) complain(outcome.picture_problem);
+  if (quiet) return;
+  for (const scale::Warning& warning : outcome.warnings)
+    // Said once beneath the table, as it is true of every image.
+    if (warning.code != "budget-incomplete") warn(outcome.image + ": " + warning.message);
+}
+
+std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const CalibrateOptions& options) {
+  std::vector<Outcome> outcomes;
+  outcomes.reserve(inputs.size());
+  Progress progress(inputs.size(), !options.quiet);
+  run_batch(
+      inputs, options.jobs > 0 ? options.jobs : hardware_jobs(),
+      [&](const Input& input) { return examine(input, options.how, options.output.pictures); },
+      [&](Outcome&& outcome) {
+        progress.make_way();
+        tell(outcome, options.quiet);
+        progress.advance();
+        outcomes.push_back(std::move(outcome));
+      });
+  return outcomes;
+}
+
+// False when an output could not be written; what can be written still is.
+bool write_outputs(const std::vector<Outcome>& outcomes, const CalibrateOptions& options) {
+  std::vector<std::string> problems;
+  if (!options.output.json.empty()) problems.push_back(deliver(options.output.json, calibration_json(outcomes)));
+  if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes)));
+  const bool table = !options.quiet && options.output.json != "-" && options.output.csv != "-";
+  if (table) problems.push_back(deliver("-", table_of(outcomes)));
+  problems.erase(std::remove(problems.begin(), problems.end(), ""), problems.end());
+  for (const std::string& problem : problems) complain(problem);
+  return problems.empty();
+}
+
+int exit_code(const std::vector<Outcome>& outcomes, bool written) {
+  const auto unreadable = [](const Outcome& outcome) { return outcome.unreadable(); };
+  const auto calibrated = [](const Outcome& outcome) { return outcome.calibration.has_value(); };
+  const bool pictures =
+      std::all_of(outcomes.begin(), outcomes.end(), [](const Outcome& o) { return o.picture_problem.empty(); });
+  if (!written || !pictures || std::all_of(outcomes.begin(), outcomes.end(), unreadable)) return 2;
+  return std::all_of(outcomes.begin(), outcomes.end(), calibrated) ? 0 : 1;
+}
+
+}  // namespace
+
+CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
+  CLI::App* verb = app.add_subcommand("calibrate", "Find the ruling in each image and give its micrometres per pixel");
+  add_image_options(*verb, options);
+  add_scale_options(*verb, options);
+  add_output_options(*verb, options);
+  verb->footer(
+      "Example: gradus calibrate shots/ --division 10um --json factors.json --pictures seen/\n"
+      "Exit: 0 all calibrated; 1 done, but an image was refused or unreadable; 2 bad usage, no image that\n"
+      "could be read, or an output that could not be written.");
+  return verb;
+}
+
+int run_calibrate(const CalibrateOptions& options) {
+  const InputList list = list_inputs(options.images, options.recursive);
+  if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) {
+    complain(problem);
+    return 2;
+  }
+  for (const std::string& path : list.repeated)
+    if (!options.quiet) warn(path + ": named more than once, done once");
+  const std::vector<Outcome> outcomes = examine_all(list.inputs, options);
+  return exit_code(outcomes, write_outputs(outcomes, options));
+}
+
+}  // namespace gradus

@@ -1,0 +1,27 @@
+// One image file through the engine.
+#pragma once
+
+#include <images/read_image.h>
+#include <scale/calibration.h>
+
+#include <opencv2/core.hpp>
+#include <optional>
+#include <string>
+
+#include "batch.h"
+#include "outcome.h"
+
+namespace gradus {
+
+struct Examination {
+  scale::ReferenceScale reference;
+  std::optional<scale::MicrometresPerPixel> expected;
+  std::optional<cv::Rect> region;  // look only there; as asked, not yet known to lie inside
+  images::Channel channel = images::Channel::luminance;
+};
+
+// Never throws: whatever goes wrong with this image is a refused outcome, so that the others are still done.
+// `pictures` is the folder for input.picture_name; empty: no picture is drawn.
+Outcome examine(const Input& input, const Examination& how, const std::string& pictures) noexcept;
+
+}  // namespace gradus

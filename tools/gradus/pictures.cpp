@@ -1,0 +1,169 @@
+#include "pictures.h"
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <opencv2/imgproc.hpp>
+
+#include "canvas.h"
+#include "overlay.h"
+#include "residual_strip.h"
+#include "text.h"
+
+namespace gradus {
+namespace {
+
+constexpr int kMostPixels = 1600;  // of either side on the display: what a screen shows whole
+constexpr int kLeastWidth = 900;   // narrower and the words of the strip would not fit
+constexpr int kTitleHeight = 42;
+constexpr int kTextLine = 20;
+constexpr int kMargin = 16;
+
+double magnification_for(const scale::ImageView& image) {
+  const double largest = std::max(image.width, image.height);
+  if (largest > kMostPixels) return kMostPixels / largest;
+  return std::max(1.0, std::floor(kLeastWidth / largest));
+}
+
+int type_of(scale::SampleType type) {
+  return type == scale::SampleType::u8 ? CV_8UC1 : type == scale::SampleType::u16 ? CV_16UC1 : CV_32FC1;
+}
+
+// Samples as a screen shows them. 8-bit values stay; deeper ones are stretched between the darkest and the
+// brightest, as 12 bits in a file of 16 would be all black.
+cv::Mat as_8_bit(const cv::Mat& samples) {
+  if (samples.type() == CV_8UC1) return samples;
+  double least = 0.0, most = 0.0;
+  cv::minMaxLoc(samples, &least, &most);
+  const double gain = most > least ? 255.0 / (most - least) : 0.0;
+  cv::Mat result;
+  samples.convertTo(result, CV_8U, gain, -least * gain);
+  return result;
+}
+
+Display display_of(const scale::ImageView& image) {
+  const cv::Mat samples(image.height, image.width, type_of(image.type), const_cast<void*>(image.data),
+                        static_cast<std::size_t>(image.row_bytes));
+  Display display;
+  display.magnification = magnification_for(image);
+  const cv::Size size(std::max(1, cvRound(image.width * display.magnification)),
+                      std::max(1, cvRound(image.height * display.magnification)));
+  cv::Mat resized;
+  cv::resize(samples, resized, size, 0, 0, display.magnification < 1.0 ? cv::INTER_AREA : cv::INTER_NEAREST);
+  cv::cvtColor(as_8_bit(resized), display.canvas, cv::COLOR_GRAY2BGR);
+  return display;
+}
+
+void draw_region(Display& display, const PictureContent& content) {
+  const cv::Rect& region = content.region;
+  if (region == cv::Rect(0, 0, content.image.width, content.image.height)) return;
+  const cv::Point2d a = display.at(region.x - 0.5, region.y - 0.5);
+  const cv::Point2d b = display.at(region.br().x - 0.5, region.br().y - 0.5);
+  for (const auto& [from, to] : {std::pair{a, cv::Point2d{b.x, a.y}}, std::pair{cv::Point2d{b.x, a.y}, b},
+                                 std::pair{b, cv::Point2d{a.x, b.y}}, std::pair{cv::Point2d{a.x, b.y}, a}})
+    canvas::dashed_line(display.canvas, from, to, canvas::kOrange, 2);
+}
+
+std::string counted(std::size_t count, const std::string& thing) {
+  std::string words = std::to_string(count);
+  return words.append(" ").append(thing).append(count == 1 ? "" : "s");
+}
+
+std::vector<std::string> factor_lines(const PictureContent& content) {
+  const scale::CalibrationFactor& factor = content.calibration->um_per_pixel;
+  const int decimals = decimals_for(factor.expanded_uncertainty);
+  std::vector<std::string> lines;
+  lines.push_back(fixed(factor.value, decimals) + " um/px, U = " + fixed(factor.expanded_uncertainty, decimals) +
+                  " (k = " + fixed(factor.coverage_factor, 2) + ")" +
+                  (content.calibration->budget_complete ? "" : ", without the uncertainty of the reference scale"));
+  for (const scale::Ruling& ruling : content.reading->rulings) {
+    const auto used = std::count_if(ruling.graduations.begin(), ruling.graduations.end(),
+                                    [](const scale::Graduation& graduation) { return graduation.used; });
+    std::string words = counted(static_cast<std::size_t>(used), "graduation") + " along " +
+                        fixed(scale::degrees(ruling.direction), 2) + " deg, pitch " + fixed(ruling.pitch_px, 3) + " px";
+    const bool some_left = !ruling.rejected.empty() || static_cast<std::size_t>(used) < ruling.graduations.size();
+    if (some_left) words += "; dashed: lines not used";
+    lines.push_back(words);
+  }
+  return lines;
+}
+
+std::vector<std::string> header_lines(const PictureContent& content) {
+  if (content.calibration != nullptr) return factor_lines(content);
+  return {"REFUSED: " + canvas::ascii(content.reading->failure->code)};
+}
+
+std::string attempt_words(const scale::Reading& reading) {
+  const std::size_t lines = reading.lines_seen.size();
+  std::string words = lines == 0 ? "No line was followed" : "Dashed: " + counted(lines, "line") + " seen";
+  if (reading.directions_tried_deg.empty()) return words + "; no direction stood out.";
+  words += "; arrows: directions tried,";
+  for (const double angle : reading.directions_tried_deg) words += ' ' + fixed(angle, 1);
+  return words + " deg.";
+}
+
+// The reason in words, where a calibrated picture has its residuals.
+std::vector<std::string> refusal_lines(const PictureContent& content, int width) {
+  const scale::Failure& failure = *content.reading->failure;
+  std::vector<std::string> lines = canvas::wrapped(canvas::ascii(failure.message), width);
+  lines.push_back("Stage reached: " + canvas::ascii(failure.stage) + ".");
+  for (const std::string& line : canvas::wrapped(attempt_words(*content.reading), width)) lines.push_back(line);
+  return lines;
+}
+
+void draw_overlay(Display& display, const PictureContent& content) {
+  draw_region(display, content);
+  int slot = 0;
+  for (const scale::Ruling& ruling : content.reading->rulings) draw_ruling(display, ruling);
+  for (const scale::Ruling& ruling : content.reading->rulings) draw_direction(display, ruling, slot++);
+  if (content.calibration == nullptr) draw_attempt(display, *content.reading);
+}
+
+void draw_header(cv::Mat& sheet, const std::string& title, const std::vector<std::string>& lines) {
+  canvas::write(sheet, canvas::ascii(printable(title)), {kMargin, 26}, canvas::kTitleSize);
+  for (std::size_t i = 0; i < lines.size(); ++i)
+    canvas::write(sheet, lines[i], {kMargin, 49 + kTextLine * static_cast<int>(i)});
+}
+
+}  // namespace
+
+cv::Mat draw_picture(const PictureContent& content) {
+  Display display = display_of(content.image);
+  draw_overlay(display, content);
+  const int width = std::max(kLeastWidth, display.canvas.cols);
+  const bool refused = content.calibration == nullptr;
+  const auto words = refused ? refusal_lines(content, width - 2 * kMargin) : std::vector<std::string>{};
+  const int below = refused ? kTextLine * static_cast<int>(words.size()) + 2 * kMargin
+                            : kStripHeight * static_cast<int>(content.reading->rulings.size());
+  const auto head = header_lines(content);
+  const int head_height = kTitleHeight + kTextLine * static_cast<int>(head.size());
+  cv::Mat sheet(head_height + display.canvas.rows + below, width, CV_8UC3, canvas::kPaper);
+  draw_header(sheet, content.title, head);
+  display.canvas.copyTo(
+      sheet(cv::Rect((width - display.canvas.cols) / 2, head_height, display.canvas.cols, display.canvas.rows)));
+  int top = head_height + display.canvas.rows;
+  for (std::size_t i = 0; !refused && i < content.reading->rulings.size(); ++i, top += kStripHeight)
+    draw_residual_strip(sheet.rowRange(top, top + kStripHeight), content.reading->rulings[i],
+                        content.calibration->axes[i].um_per_pixel);
+  for (std::size_t i = 0; i < words.size(); ++i)
+    canvas::write(sheet, words[i], {kMargin, top + kMargin + kTextLine * static_cast<int>(i) + 12});
+  return sheet;
+}
+
+std::string PictureNames::name_for(const std::string& image) {
+  std::string stem;
+  for (const auto& part : std::filesystem::path(image).lexically_normal()) {
+    if (part.empty() || part == "/") continue;
+    if (!stem.empty()) stem += '_';
+    stem += part == ".." ? "up" : part.string();
+  }
+  // Names of files end at 255 bytes; the end of a path tells more than its beginning.
+  constexpr std::size_t kMostBytes = 200;
+  if (stem.size() > kMostBytes) stem.erase(0, stem.size() - kMostBytes);
+  while (!stem.empty() && (static_cast<unsigned char>(stem[0]) & 0xC0U) == 0x80U) stem.erase(0, 1);
+  std::string name = stem + ".png";
+  for (int number = 2; !taken_.insert(name).second; ++number) name = stem + '-' + std::to_string(number) + ".png";
+  return name;
+}
+
+}  // namespace gradus

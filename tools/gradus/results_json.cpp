@@ -1,0 +1,83 @@
+#include "results_json.h"
+
+#include <nlohmann/json.hpp>
+
+#include "text.h"
+
+namespace gradus {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+template <class Spoken>  // scale::Failure or scale::Warning
+Json code_and_message(const Spoken& spoken) {
+  return {{"code", spoken.code}, {"message", valid_utf8(spoken.message)}};
+}
+
+Json warnings_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (const scale::Warning& warning : outcome.warnings) list.push_back(code_and_message(warning));
+  return list;
+}
+
+Json factor_json(const scale::CalibrationFactor& factor) {
+  return {{"value", factor.value},
+          {"expanded_uncertainty", factor.expanded_uncertainty},
+          {"coverage_factor", factor.coverage_factor}};
+}
+
+Json main_factor_json(const scale::Calibration& calibration) {
+  Json factor = factor_json(calibration.um_per_pixel);
+  factor["fit_uncertainty"] = calibration.fit_uncertainty;
+  factor["fit_degrees_of_freedom"] = calibration.fit_degrees_of_freedom;
+  factor["budget_complete"] = calibration.budget_complete;
+  return factor;
+}
+
+Json axis_json(const AxisOutcome& pixels, const scale::CalibratedAxis& length, double division_um) {
+  return {{"direction_deg", pixels.direction_deg},
+          {"pitch_px", pixels.pitch_px},
+          {"pitch_fit_uncertainty_px", pixels.pitch_fit_uncertainty_px},
+          {"division_um", division_um},
+          {"um_per_pixel", length.um_per_pixel},
+          {"graduations", pixels.graduations},
+          {"missing", pixels.missing},
+          {"residual_rms_um", length.residual_rms_um},
+          {"residual_max_um", length.residual_max_um},
+          {"false_alarm", pixels.false_alarm},
+          {"nonlinearity_max_um", length.nonlinearity_max_um}};
+}
+
+Json calibrated_json(const Outcome& outcome) {
+  const scale::Calibration& calibration = *outcome.calibration;
+  Json axes = Json::array();
+  for (std::size_t i = 0; i < outcome.axes.size(); ++i)
+    axes.push_back(axis_json(outcome.axes[i], calibration.axes[i], outcome.division_um));
+  return {{"image", valid_utf8(outcome.image)},
+          {"status", "calibrated"},
+          {"setup", nullptr},
+          {"um_per_pixel", main_factor_json(calibration)},
+          {"pixels_per_um", factor_json(calibration.pixels_per_um)},
+          {"axes", axes},
+          {"um_per_division", nullptr},
+          {"warnings", warnings_json(outcome)}};
+}
+
+Json refused_json(const Outcome& outcome) {
+  return {{"image", valid_utf8(outcome.image)},
+          {"status", "refused"},
+          {"reason", code_and_message(outcome.reason)},
+          {"warnings", warnings_json(outcome)}};
+}
+
+}  // namespace
+
+std::string calibration_json(const std::vector<Outcome>& outcomes) {
+  Json results = Json::array();
+  for (const Outcome& outcome : outcomes)
+    results.push_back(outcome.calibration ? calibrated_json(outcome) : refused_json(outcome));
+  const Json document = {{"schema", "gradus/calibration/1"}, {"results", results}};
+  return document.dump(2) + '\n';
+}
+
+}  // namespace gradus

@@ -1,0 +1,147 @@
+#include "table.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+
+#include "text.h"
+
+namespace gradus {
+namespace {
+
+constexpr std::size_t kColumns = 9;
+using Row = std::array<std::string, kColumns>;
+constexpr std::size_t kGap = 2;
+
+// Numbers are read down a column, so they stand at its right.
+constexpr std::array<bool, kColumns> kRightAligned = {false, true, true, true, true, true, true, true, false};
+
+// The notes column tells what calls for a look; that the reference scale is left out stands beneath the table.
+constexpr const char* kSaidBeneath = "budget-incomplete";
+
+std::string joined(const std::vector<std::string>& parts, const std::string& between) {
+  std::string result;
+  for (const std::string& part : parts) result.append(result.empty() ? "" : between).append(part);
+  return result;
+}
+
+template <class Values, class Words>
+std::string each(const Values& values, const Words& words) {
+  std::vector<std::string> parts;
+  for (const auto& value : values) parts.push_back(words(value));
+  return joined(parts, " / ");
+}
+
+std::string residual_words(const scale::CalibratedAxis& axis) {
+  const double rms = axis.residual_rms_um;
+  return fixed(rms, rms > 0.0 ? std::min(decimals_for(rms), 6) : 1) + " µm";
+}
+
+std::string notes_of(const Outcome& outcome) {
+  std::vector<std::string> notes;
+  int missing = 0;
+  for (const AxisOutcome& axis : outcome.axes) missing += axis.missing;
+  if (missing > 0) notes.push_back(std::to_string(missing) + " missing");
+  std::set<std::string> seen{kSaidBeneath};
+  for (const scale::Warning& warning : outcome.warnings)
+    if (seen.insert(warning.code).second) notes.push_back(warning.code);
+  return joined(notes, ", ");
+}
+
+Row calibrated_row(const Outcome& outcome) {
+  const scale::CalibrationFactor& factor = outcome.calibration->um_per_pixel;
+  const int decimals = decimals_for(factor.expanded_uncertainty);
+  return {printable(outcome.image),
+          fixed(factor.value, decimals),
+          fixed(factor.expanded_uncertainty, decimals),
+          fixed(factor.coverage_factor, 2),
+          shortest(outcome.division_um) + " µm",
+          each(outcome.axes, [](const AxisOutcome& axis) { return std::to_string(axis.graduations); }),
+          each(outcome.calibration->axes, residual_words),
+          each(outcome.axes, [](const AxisOutcome& axis) { return fixed(axis.direction_deg, 2) + "°"; }),
+          notes_of(outcome)};
+}
+
+std::string padded(const std::string& text, std::size_t width, bool right) {
+  const std::string blanks(width - std::min(width, display_width(text)), ' ');
+  return right ? blanks + text : text + blanks;
+}
+
+std::string without_trailing_blanks(std::string line) {
+  line.erase(line.find_last_not_of(' ') + 1);
+  return line;
+}
+
+class Layout {
+ public:
+  void widen(const Row& row) {
+    for (std::size_t i = 0; i < kColumns; ++i) widths_[i] = std::max(widths_[i], display_width(row[i]));
+  }
+  void widen_name(const std::string& name) { widths_[0] = std::max(widths_[0], display_width(name)); }
+
+  std::string line(const Row& row) const {
+    std::string text;
+    for (std::size_t i = 0; i < kColumns; ++i) {
+      if (i > 0) text.append(kGap, ' ');
+      text += padded(row[i], widths_[i], kRightAligned[i]);
+    }
+    return without_trailing_blanks(text) + '\n';
+  }
+
+  // A refusal has no numbers: its code and message run over their columns.
+  std::string line(const std::string& name, const std::string& words) const {
+    return padded(name, widths_[0], false) + std::string(kGap, ' ') + words + '\n';
+  }
+
+  std::string rule() const {
+    std::size_t width = 0;
+    for (std::size_t i = 0; i < kColumns; ++i) width += widths_[i] + (i == 0 ? 0 : kGap);
+    std::string text;
+    for (std::size_t i = 0; i < width; ++i) text += "─";
+    return text + '\n';
+  }
+
+ private:
+  std::array<std::size_t, kColumns> widths_{};
+};
+
+std::string count_words(std::size_t calibrated, std::size_t refused) {
+  std::string words = std::to_string(calibrated).append(" calibrated");
+  if (refused > 0) words.append(", ").append(std::to_string(refused)).append(" refused");
+  return words.append(".\n");
+}
+
+std::string meaning_of(const std::vector<Outcome>& outcomes) {
+  const auto first = std::find_if(outcomes.begin(), outcomes.end(), [](const Outcome& o) { return o.calibration; });
+  if (first == outcomes.end()) return "";
+  std::string words =
+      "U is the expanded uncertainty (coverage factor k, about 95 %) of the factor. It holds the fit of the\n"
+      "graduations and what the picture shows of the field";
+  if (first->calibration->budget_complete) return words + ", and the stated uncertainty of the reference scale.\n";
+  return words +
+         ". It leaves out the uncertainty of the reference\n"
+         "scale itself, which was not stated: state it with --division-uncertainty.\n";
+}
+
+}  // namespace
+
+std::string table_of(const std::vector<Outcome>& outcomes) {
+  const Row head = {"image", "µm/px", "U", "k", "division", "graduations", "residual rms", "direction", "notes"};
+  Layout layout;
+  layout.widen(head);
+  std::size_t calibrated = 0;
+  for (const Outcome& outcome : outcomes) {
+    if (outcome.calibration) layout.widen(calibrated_row(outcome));
+    layout.widen_name(printable(outcome.image));
+    calibrated += outcome.calibration ? 1 : 0;
+  }
+  std::string text = layout.line(head) + layout.rule();
+  for (const Outcome& outcome : outcomes)
+    text += outcome.calibration ? layout.line(calibrated_row(outcome))
+                                : layout.line(printable(outcome.image), "refused: " + outcome.reason.code + ": " +
+                                                                            printable(outcome.reason.message));
+  return text + layout.rule() + count_words(calibrated, outcomes.size() - calibrated) + meaning_of(outcomes);
+}
+
+}  // namespace gradus
