@@ -20,6 +20,7 @@ constexpr int kHypothesesTried = 6;       // per direction
 constexpr int kLeastSide = 24;            // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;       // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;        // band heights above and below
+constexpr double kLeastRoomAlong = 48.0;  // pixels
 constexpr double kCrossingTolerance = 0.35;  // radians from a right angle
 constexpr double kCrossingRatio = 1.25;      // of the pitches of crossed rulings
 constexpr double kCrossingLimit = -10.0;     // log10 of false alarms of the second one
@@ -284,13 +285,14 @@ void count_parts(Ruling& ruling, int parts) {
 // With the lines measured and the direction exact, is there a finer division between them after all? If there is, it
 // is the one that counts, and when it cannot be measured no factor may be given.
 Attempt look_closer(const WorkingView& work, Attempt found, double noise) {
-  const Strips strips = strips_over(work.view, found.measured.angle, search_height(work.view, found.measured.angle));
+  const AlongRange range = along_range(work.view, found.measured.angle);
+  const Strips strips = strips_over(work.view, found.measured.angle, search_height(range), range);
   const Hypothesis finer = finest_division(strips, found.measured);
   if (finer.lattice.pitch > 0.9 * found.measured.lattice.pitch) return found;
   Attempt closer = attempt(work, finer, noise);
   if (!closer.failure) return closer;
   const int parts = static_cast<int>(std::lround(found.measured.lattice.pitch / finer.lattice.pitch));
-  if ((parts == 2 || parts == 5 || parts == 10) && found.ruling.graduations.size() >= 10 && most_are_there(closer.ruling)) {
+  if ((parts == 5 || parts == 10) && found.ruling.graduations.size() >= 10 && most_are_there(closer.ruling)) {
     count_parts(found.ruling, parts);
     return found;
   }
@@ -299,10 +301,15 @@ Attempt look_closer(const WorkingView& work, Attempt found, double noise) {
   return found;
 }
 
+Attempt nothing_yet() {
+  Attempt none;
+  none.failure = nothing_found();
+  return none;
+}
+
 // Tries the hypotheses of one direction in one part of the picture, finest division first.
 Attempt try_hypotheses(const WorkingView& work, const PeriodSearch& search, double noise, double limit) {
-  Attempt best;
-  best.failure = nothing_found();
+  Attempt best = nothing_yet();
   std::vector<double> tried;
   const auto known = [&tried](double pitch) {
     return std::any_of(tried.begin(), tried.end(), [&](double p) { return std::abs(p - pitch) < 0.01 * p; });
@@ -322,22 +329,53 @@ Attempt try_hypotheses(const WorkingView& work, const PeriodSearch& search, doub
   return best;
 }
 
+// Tells a hypothesis in a frame whose origin lies at `origin` of another one in that other frame.
+void move(Hypothesis& hypothesis, cv::Point origin) {
+  const double c = std::cos(hypothesis.angle), s = std::sin(hypothesis.angle);
+  for (double& position : hypothesis.lattice.position) position += origin.x + origin.y * s / c;
+  hypothesis.v_low += origin.y * c - origin.x * s;
+  hypothesis.v_high += origin.y * c - origin.x * s;
+}
+
+PeriodSearch search_all(const WorkingView& work, double image_angle, double noise) {
+  const double angle = frame_angle(work, image_angle);
+  return search_period(work.view, angle, noise, along_range(work.view, angle));
+}
+
 // One direction: searched over its region, then once more over the surroundings of what leads there, where the
 // direction is no longer disturbed by what else the picture shows and the bands are finer.
 Attempt try_direction(const ImageView& image, const DirectionCandidate& candidate, double noise, double limit) {
   const WorkingView work = working_view(image, candidate);
-  const PeriodSearch search = search_period(work.view, frame_angle(work, candidate.angle), noise);
+  const PeriodSearch search = search_all(work, candidate.angle, noise);
+  Attempt result = nothing_yet();
+  cv::Point origin = work.offset;
   if (!search.hypotheses.empty() && search.hypotheses.front().lattice.log10_false_alarms <= limit) {
+    const Hypothesis& leader = search.hypotheses.front();
     DirectionCandidate closer = candidate;
     closer.angle = work.transposed ? folded(kPi / 2.0 - search.angle) : search.angle;
-    closer.region = surroundings(work, search.hypotheses.front(), image);
+    closer.region = surroundings(work, leader, image);
+    const AlongRange whole = along_range(work.view, search.angle);
+    const double room = std::max(kRoomAlong * (leader.v_high - leader.v_low), kLeastRoomAlong);
+    const AlongRange near{std::max(whole.low, leader.v_low - room), std::min(whole.high, leader.v_high + room)};
     if (2 * closer.region.area() < work.view.width * work.view.height && closer.region.width >= kLeastSide && closer.region.height >= kLeastSide) {
-      const WorkingView near = working_view(image, closer);
-      const Attempt result = try_hypotheses(near, search_period(near.view, frame_angle(near, closer.angle), noise), noise, limit);
-      if (!result.failure) return result;
+      const WorkingView part = working_view(image, closer);
+      result = try_hypotheses(part, search_all(part, closer.angle, noise), noise, limit);
+      origin = part.offset;
+    } else if (near.high - near.low < 0.5 * (whole.high - whole.low)) {
+      result = try_hypotheses(work, search_period(work.view, search.angle, noise, near), noise, limit);
     }
   }
-  return try_hypotheses(work, search, noise, limit);
+  if (result.failure) {
+    result = try_hypotheses(work, search, noise, limit);
+    origin = work.offset;
+  }
+  if (result.failure || result.ruling.counted_by > 1) return result;
+  // The finer lines may lie outside the part that was searched.
+  DirectionCandidate everywhere = candidate;
+  everywhere.region = cv::Rect(0, 0, image.width, image.height);
+  const WorkingView whole = working_view(image, everywhere);
+  move(result.measured, whole.transposed ? cv::Point(origin.y, origin.x) : origin);
+  return look_closer(whole, std::move(result), noise);
 }
 
 // A second ruling across the first, of about the same division: crossed scales and grids.

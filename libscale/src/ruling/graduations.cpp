@@ -51,26 +51,13 @@ StripRange strips_inside(const Strips& strips, double v_low, double v_high) {
 
 // ---- First shape -----------------------------------------------------------------------------------------
 
-double mean_around(const Strips& strips, int strip, double centre, double reach) {
-  double sum = 0.0, count = 0.0;
-  const int from = std::max(0, static_cast<int>(std::ceil(centre - reach)) - strips.first);
-  const int to = std::min(strips.bins - 1, static_cast<int>(std::floor(centre + reach)) - strips.first);
-  for (int phase = 0; phase < strips.layout.phases; ++phase)
-    for (int i = from; i <= to; ++i) {
-      const std::size_t at = strips.at(strip, phase) + size_of(i);
-      sum += static_cast<double>(strips.count[at]) * static_cast<double>(strips.mean[at]);
-      count += static_cast<double>(strips.count[at]);
-    }
-  return count > 0.0 ? sum / count : 0.0;
-}
-
 LineShape first_shape(const Strips& strips, StripRange band, double period, std::vector<Track>& tracks) {
   LineShape shape;
   for (int pass = 0; pass < 2; ++pass) {  // the second time around the line's centre instead of its edge
     std::vector<FoldWindow> windows;
     for (const Track& track : tracks)
       for (int k = band.from; k < band.to; ++k)
-        windows.push_back({k, track.s, mean_around(strips, k, track.s, 0.5 * period), 1.0, {}});
+        windows.push_back({k, track.s, mean_around(strips, k, track.s, 0.5 * period).value_or(0.0), 1.0, {}});
     shape = fold_shape(strips, windows, 0.5 * period, kSmoothing, nullptr);
     const double moved = normalise_shape(shape, period, true);
     for (Track& track : tracks) track.s += moved;
@@ -529,7 +516,8 @@ Graduations measure_graduations(const ImageView& image, const Hypothesis& hypoth
   Graduations result;
   const double period = hypothesis.lattice.pitch;
   const AlongRange range = along_range(image, hypothesis.angle);
-  const Strips strips = strips_over(image, hypothesis.angle, std::clamp((range.high - range.low) / 128.0, 3.0, 16.0));
+  const Strips strips = strips_over(image, hypothesis.angle, 
+                                    std::clamp(std::min((range.high - range.low) / 128.0, (hypothesis.v_high - hypothesis.v_low) / 4.0), 3.0, 16.0), range);
   StripRange band = strips_inside(strips, hypothesis.v_low, hypothesis.v_high);
   if (band.to <= band.from) {
     const int middle = static_cast<int>((0.5 * (hypothesis.v_low + hypothesis.v_high) - strips.layout.v0) / strips.layout.height);

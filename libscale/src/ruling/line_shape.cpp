@@ -148,6 +148,13 @@ std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centr
   return fit;
 }
 
+std::optional<double> mean_around(const Strips& strips, int strip, double centre, double reach) {
+  double sum = 0.0, pixels = 0.0;
+  for_window(strips, strip, centre, reach, [&](double, double y, double w) { sum += w * y, pixels += w; });
+  if (pixels <= 0.0) return std::nullopt;
+  return sum / pixels;
+}
+
 LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing,
                      const LineShape* previous) {
   LineShape shape;

@@ -58,6 +58,9 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes,
                                    double background, double amplitude);
 
+// Mean grey value of one strip within +-reach of `centre`; nothing where it holds no pixels.
+std::optional<double> mean_around(const Strips& strips, int strip, double centre, double reach);
+
 // One window's part in the folded shape.
 struct FoldWindow {
   int strip = 0;

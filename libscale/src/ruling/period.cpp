@@ -90,8 +90,7 @@ double slope_error(const std::vector<Edges>& edges, double height) {
 
 }  // namespace
 
-Strips strips_over(const ImageView& image, double angle, double height) {
-  const AlongRange range = along_range(image, angle);
+Strips strips_over(const ImageView& image, double angle, double height, AlongRange range) {
   StripLayout layout;
   layout.angle = angle;
   layout.v0 = range.low;
@@ -362,16 +361,15 @@ Profile band_profile(const Strips& strips, double v_low, double v_high) {
   return profile;
 }
 
-double search_height(const ImageView& image, double angle) {
-  const AlongRange range = along_range(image, angle);
+double search_height(AlongRange range) {
   return std::clamp((range.high - range.low) / 48.0, 4.0, kStripHeight);
 }
 
-PeriodSearch search_period(const ImageView& image, double angle, double noise) {
+PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range) {
   PeriodSearch search;
   search.angle = angle;
-  const double height = search_height(image, angle);
-  Strips strips = strips_over(image, search.angle, height);
+  const double height = search_height(range);
+  Strips strips = strips_over(image, search.angle, height, range);
   for (int pass = 0; pass < 2; ++pass) {
     const double error = slope_error(edges_of_strips(strips, noise), strips.layout.height);
     // s grows by `error` per pixel of v: the lines lean by that much more than the shear took out.
@@ -380,7 +378,7 @@ PeriodSearch search_period(const ImageView& image, double angle, double noise) {
     const double corrected = search.angle - turn;
     if (std::abs(corrected) > 0.85) break;
     search.angle = corrected;
-    strips = strips_over(image, search.angle, height);
+    strips = strips_over(image, search.angle, height, range);
   }
   search.strips = strips;
   const std::vector<Band> bands = dyadic_bands(strips.layout.count);

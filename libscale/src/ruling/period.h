@@ -32,16 +32,17 @@ struct PeriodSearch {
 };
 
 // `image`: rows within 45 degrees of the ruling's axis; `angle` good to about a degree and a half.
-PeriodSearch search_period(const ImageView& image, double angle, double noise);
+// Looks at v in `range` only.
+PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range);
 
 // The division behind a hypothesis. The picture is folded over the hypothesis' period in every band; where some band
 // repeats m times within it, the lines found are every m-th one, and the hypothesis returned has m times as many places.
 // Even and odd periods are folded apart and compared with each other, so noise does not count as structure.
 Hypothesis finest_division(const Strips& strips, const Hypothesis& hypothesis);
 
-// Strips of about so many pixels of height over the whole picture, and the height that the search uses.
-Strips strips_over(const ImageView& image, double angle, double height);
-double search_height(const ImageView& image, double angle);
+// Strips of about so many pixels of height over a range of v, and the height that the search uses.
+Strips strips_over(const ImageView& image, double angle, double height, AlongRange range);
+double search_height(AlongRange range);
 
 // The merged profile of v in [v_low, v_high).
 Profile band_profile(const Strips& strips, double v_low, double v_high);

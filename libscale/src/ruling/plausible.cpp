@@ -12,7 +12,7 @@ namespace {
 // measures both rates.
 constexpr double kMostResidual = 0.02;          // of the pitch, about even spacing (scales: 0.009)
 constexpr double kMostPitchChange = 0.08;       // of the pitch, over the field (scales: 0.06)
-constexpr double kMostAlong = 0.3;              // amplitude along a line, relative
+constexpr double kMostAlong = 0.25;             // amplitude along a line, relative
 constexpr double kMostBetween = 0.2;            // amplitude from line to line, relative (scales: 0.12)
 constexpr double kMostGround = 0.2;             // ground between the lines, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;             // of a line from the common profile, of the contrast (scales: 0.28)
@@ -23,7 +23,7 @@ constexpr double kMostTogetherOfFew = 0.4;      // the same for fewer than seven
 constexpr double kMostMissing = 0.35;           // of the places
 constexpr double kMostCurvature = 1e-4;         // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
 constexpr double kLeastSagitta = 0.3;           // pixels, for a curvature to count
-constexpr double kMostBroken = 0.02;            // strips in which a part of the spaces is filled, of all
+constexpr double kMostBroken = 0.03;            // strips in which a part of the spaces is filled, of all
 constexpr double kFineHeight = 3.0;             // pixels: strips fine enough for the yarns of a cloth
 constexpr int kMostFineStrips = 160;
 constexpr double kCodingContrast = 8.0;         // grey values
@@ -77,14 +77,18 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   double variance = 0.0;
   for (std::size_t l = 0; l < lines; ++l) {
     std::vector<double> amplitudes, grounds;
-    for (std::size_t k = 0; k < strips; ++k)
-      if (const auto fit = fit_window(fine.strips, static_cast<int>(k), fine.centre(l, static_cast<int>(k)), shape, {})) {
+    for (std::size_t k = 0; k < strips; ++k) {
+      const double centre = fine.centre(l, static_cast<int>(k));
+      if (const auto fit = fit_window(fine.strips, static_cast<int>(k), centre, shape, {})) {
         amplitudes.push_back(fit->amplitude);
-        grounds.push_back(fit->background);
-        ground[l * strips + k] = fit->background;
-        known[l * strips + k] = true;
         variance += noise * noise / std::max(1e-9, fit->amplitude_information);
       }
+      if (const auto level = mean_around(fine.strips, static_cast<int>(k), centre + 0.5 * g.period, std::max(1.0, 0.15 * g.period))) {
+        grounds.push_back(*level);
+        ground[l * strips + k] = *level;
+        known[l * strips + k] = true;
+      }
+    }
     const double usual = median_of(amplitudes), usual_ground = median_of(grounds);
     for (const double a : amplitudes) deviations.push_back(std::abs(a - usual));
     for (std::size_t k = 0; k < strips; ++k) ground[l * strips + k] -= usual_ground;
@@ -93,15 +97,21 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   variance /= static_cast<double>(deviations.size());
   const double scatter = 1.4826 * median_of(deviations);
   look.along = std::sqrt(std::max(0.0, scatter * scatter - 2.0 * variance)) / contrast;
-  const double filled = std::max(0.25 * contrast, 5.0 * std::sqrt(variance));
+  const double pixels = kFineHeight * 2.0 * std::max(1.0, 0.15 * g.period);
+  const double filled = std::max(0.15 * contrast, 5.0 * noise / std::sqrt(pixels));
   for (std::size_t k = 0; k < strips; ++k) {
-    double some = 0.0, all = 0.0;
+    double some = 0.0, all = 0.0, turns = 0.0;
+    bool before = false;
     for (std::size_t l = 0; l < lines; ++l) {
       if (!known[l * strips + k]) continue;
+      const bool now = std::abs(ground[l * strips + k]) > filled;
+      turns += all > 0.0 && now != before ? 1.0 : 0.0;
+      before = now;
       all += 1.0;
-      some += std::abs(ground[l * strips + k]) > filled ? 1.0 : 0.0;
+      some += now ? 1.0 : 0.0;
     }
-    if (all >= 6.0 && some > 0.2 * all && some < 0.8 * all) look.broken += 1.0 / static_cast<double>(strips);
+    // In turns: dirt fills neighbours, numerals one space in ten.
+    if (all >= 6.0 && some > 0.25 * all && some < 0.75 * all && turns > 0.4 * all) look.broken += 1.0 / static_cast<double>(strips);
   }
   return look;
 }
