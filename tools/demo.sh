@@ -11,7 +11,7 @@ cmake --build --preset release --parallel "$(nproc)" --target gradus
 
 rm -rf demo-output
 mkdir -p demo-output
-build/release/tools/gradus/gradus calibrate samples --recursive --division 10um \
+build/release/tools/gradus/gradus calibrate samples/calibration --recursive --division 10um \
   --pictures demo-output/pictures --csv demo-output/calibration.csv --json demo-output/calibration.json
 
 echo

@@ -64,6 +64,16 @@ FrameStatistics frame_statistics(const ImageView& image) {
   return {};
 }
 
+bool within_range(const ImageView& image) {
+  if (image.type != SampleType::f32) return true;
+  constexpr float kMost = 1e9F;
+  for (int y = 0; y < image.height; ++y) {
+    const float* row = image.row<float>(y);
+    if (!std::all_of(row, row + image.width, [](float v) { return std::abs(v) <= kMost; })) return false;
+  }
+  return true;
+}
+
 cv::Mat as_mat(const ImageView& image) {
   const int type = image.type == SampleType::u8 ? CV_8UC1 : image.type == SampleType::u16 ? CV_16UC1 : CV_32FC1;
   return {image.height, image.width, type, const_cast<void*>(image.data), static_cast<std::size_t>(image.row_bytes)};

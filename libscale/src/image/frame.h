@@ -19,6 +19,9 @@ struct FrameStatistics {
 // Source: J. Immerkaer, Fast noise variance estimation, CVIU 64 (1996), with a median for the mean.
 FrameStatistics frame_statistics(const ImageView& image);
 
+// Are all samples finite and small enough (1e9) for sums of squares in single precision?
+bool within_range(const ImageView& image);
+
 // A view as a cv::Mat header, not copied. The engine never writes through it.
 cv::Mat as_mat(const ImageView& image);
 

@@ -21,6 +21,9 @@ constexpr int kLeastSide = 24;            // pixels, of a picture or a part of i
 constexpr double kRoomAcross = 3.0;       // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;        // band heights above and below
 constexpr double kLeastRoomAlong = 48.0;  // pixels
+constexpr double kFinePartLimit = -8.0;      // log10 of false alarms
+constexpr double kFinePartOccupancy = 0.8;
+constexpr int kFinePartsTried = 2;
 constexpr double kCrossingTolerance = 0.35;  // radians from a right angle
 constexpr double kCrossingRatio = 1.25;      // of the pitches of crossed rulings
 constexpr double kCrossingLimit = -10.0;     // log10 of false alarms of the second one
@@ -337,6 +340,22 @@ void move(Hypothesis& hypothesis, cv::Point origin) {
   hypothesis.v_high += origin.y * c - origin.x * s;
 }
 
+// A scale may be finely divided in one part only: a lattice of a whole part of the pitch anywhere, if it holds up as a
+// ruling of its own, is the division.
+Attempt look_for_fine_part(const WorkingView& work, const PeriodSearch& search, Attempt found, double noise) {
+  int tried = 0;
+  for (const Hypothesis& h : search.hypotheses) {
+    if (h.lattice.log10_false_alarms > kFinePartLimit || h.lattice.occupancy < kFinePartOccupancy || h.lattice.index.size() < 6) continue;
+    const double ratio = found.ruling.pitch_px / (h.lattice.pitch * std::cos(h.angle));
+    const int parts = static_cast<int>(std::lround(ratio));
+    if ((parts != 2 && parts != 5 && parts != 10 && parts != 20) || std::abs(ratio - parts) > kIntegerTolerance * parts) continue;
+    Attempt finer = attempt(work, h, noise);
+    if (!finer.failure) return finer;
+    if (++tried == kFinePartsTried) break;
+  }
+  return found;
+}
+
 PeriodSearch search_all(const WorkingView& work, double image_angle, double noise) {
   const double angle = frame_angle(work, image_angle);
   return search_period(work.view, angle, noise, along_range(work.view, angle));
@@ -375,7 +394,8 @@ Attempt try_direction(const ImageView& image, const DirectionCandidate& candidat
   everywhere.region = cv::Rect(0, 0, image.width, image.height);
   const WorkingView whole = working_view(image, everywhere);
   move(result.measured, whole.transposed ? cv::Point(origin.y, origin.x) : origin);
-  return look_closer(whole, std::move(result), noise);
+  result = look_closer(whole, std::move(result), noise);
+  return result.failure ? result : look_for_fine_part(work, search, std::move(result), noise);
 }
 
 // A second ruling across the first, of about the same division: crossed scales and grids.
@@ -405,6 +425,10 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
   reading.height = image.height;
   if (image.width < kLeastSide || image.height < kLeastSide) {
     reading.failure = Failure{"frame", "too-small", "the picture is smaller than 24 x 24 pixels"};
+    return reading;
+  }
+  if (!within_range(image)) {
+    reading.failure = Failure{"frame", "no-ruling", "the picture holds samples that are not finite or beyond 1e9; scale its values down"};
     return reading;
   }
   const FrameStatistics statistics = frame_statistics(image);

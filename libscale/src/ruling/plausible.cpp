@@ -13,6 +13,7 @@ namespace {
 constexpr double kMostResidual = 0.02;          // of the pitch, about even spacing (scales: 0.009)
 constexpr double kMostPitchChange = 0.08;       // of the pitch, over the field (scales: 0.06)
 constexpr double kMostAlong = 0.25;             // amplitude along a line, relative
+constexpr double kMostFine = 0.14;              // the same over single strips of three pixels (scales: 0.025)
 constexpr double kMostBetween = 0.2;            // amplitude from line to line, relative (scales: 0.12)
 constexpr double kMostGround = 0.2;             // ground between the lines, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;             // of a line from the common profile, of the contrast (scales: 0.28)
@@ -20,6 +21,11 @@ constexpr double kMostDrift = 0.2;              // between the profiles at both 
 constexpr double kMostStrays = 0.25;            // strong edges off the lattice, per line (scales: 0.06)
 constexpr double kMostTogether = 1.6;           // sum of squares of the above over their limits
 constexpr double kMostTogetherOfFew = 0.4;      // the same for fewer than seven lines
+constexpr double kLeastBlur = 0.15;             // bins: a pixel alone blurs by 0.29
+constexpr double kSineBlur = 0.1225;            // of the period; a sine, all harmonics lost, has 0.127
+constexpr double kLeastBlurredPeriod = 14.0;    // bins: shorter ones are sines by their pixels, not by defocus
+constexpr double kBlurAlone = 6.0;              // bins: beyond what a focused microscope shows,
+constexpr double kBlurHidingParts = 0.07;       // and of the period, enough to hide a division by five
 constexpr double kMostMissing = 0.35;           // of the places
 constexpr double kMostCurvature = 1e-4;         // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
 constexpr double kLeastSagitta = 0.3;           // pixels, for a curvature to count
@@ -247,7 +253,7 @@ bool empty_in_turns(const Graduations& g) {
 }
 
 struct Likeness {
-  double residual, along, between, ground, misfit, drift, strays;
+  double residual, along, fine, between, ground, misfit, drift, strays;
   double together() const {
     const auto part = [](double value, double limit) { return value / limit * (value / limit); };
     return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, kMostBetween) + part(ground, kMostGround) +
@@ -260,6 +266,8 @@ std::optional<Failure> unlike(const Likeness& like, std::size_t lines) {
     return failure("irregular", "the lines scatter by " + percent(like.residual) + " of their distance about even spacing");
   if (like.along > kMostAlong)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) + " along their length: no ruled lines");
+  if (like.fine > kMostFine)
+    return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.fine) + " within a few pixels of their length: no ruled lines");
   if (like.between > kMostBetween)
     return failure("no-ruling", "evenly spaced marks were found, but their contrast differs by " + percent(like.between) + " from one to the next");
   if (like.ground > kMostGround)
@@ -279,6 +287,10 @@ std::optional<Failure> unlike(const Likeness& like, std::size_t lines) {
 
 std::optional<Failure> implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise) {
   const double pitch = std::abs(fit.pitch), contrast = contrast_of(g);
+  if (g.shape.blur < kLeastBlur) return failure("irregular", "the lines found have no common profile");
+  const double blur = g.shape.blur / g.period;
+  if ((g.shape.blur > kBlurAlone && blur > kBlurHidingParts) || (g.period > kLeastBlurredPeriod && blur > kSineBlur))
+    return failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen; focus and take the picture again");
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   const double places = g.lines.back().index - g.lines.front().index + 1.0;
   if (static_cast<double>(used) < (1.0 - kMostMissing) * places)
@@ -293,7 +305,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   const FineLook fine = look_finely(image, g, contrast, noise);
   if (fine.broken > kMostBroken)
     return failure("no-ruling", "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale");
-  const Likeness like{fit.residual_rms / pitch, std::max(fine.along, scatter_along(g, noise)), scatter_between(g), g.scatter.background / contrast,
+  const Likeness like{fit.residual_rms / pitch, scatter_along(g, noise), fine.along, scatter_between(g), g.scatter.background / contrast,
                       misfit(g, contrast, noise), shape_drift(g), strays(image, g)};
   return unlike(like, g.lines.size());
 }

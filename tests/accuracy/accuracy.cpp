@@ -1,0 +1,132 @@
+// accuracy: renders scenes of every class, lets the engine read them and counts what is right.
+//
+//   accuracy --seeds 40 --no-scale-seeds 75          the whole suite
+//   accuracy --classes relief,cloth --list-failures  some classes, with or without a scale
+//
+// Exit: 0 all limits kept, 1 a limit missed, 2 bad usage.
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cstdio>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "judge.h"
+#include "micrograph/classes.h"
+#include "pool.h"
+#include "tally.h"
+
+namespace {
+
+using accuracy::Tally;
+using accuracy::Verdict;
+
+struct Wish {
+  int seeds = 40;
+  int no_scale_seeds = 75;
+  std::uint64_t from = 1;
+  std::vector<std::string> classes;
+  int jobs = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+  bool list_failures = false;
+  bool share = false;
+  bool reached = false;
+};
+
+bool wanted(const Wish& wish, std::string_view name) {
+  return wish.classes.empty() || std::find(wish.classes.begin(), wish.classes.end(), name) != wish.classes.end();
+}
+
+template <class Judge>
+std::vector<Verdict> judge_all(const Wish& wish, int seeds, const Judge& judge_seed) {
+  std::vector<Verdict> verdicts(static_cast<std::size_t>(seeds));
+  accuracy::for_each_scene(wish.jobs, verdicts.size(), [&](std::size_t i) { verdicts[i] = judge_seed(wish.from + i); });
+  return verdicts;
+}
+
+const char* short_word(const Verdict& v) {
+  if (v.gross) return "GROSS  ";
+  if (is_wrong(v)) return "wrong  ";
+  return v.calibrated ? "right  " : "refused";
+}
+
+void print_class(const Wish& wish, std::string_view name, const std::vector<Verdict>& verdicts, bool has_scale,
+                 Tally& total) {
+  Tally tally;
+  for (const Verdict& verdict : verdicts) tally.add(verdict);
+  std::printf("%s\n", tally_row(std::string(name), tally).c_str());
+  for (const Verdict& v : verdicts) {
+    const bool failed = has_scale ? is_wrong(v) || (v.fair && !v.right) : v.calibrated;
+    if (wish.list_failures && failed) {
+      std::printf("    %s --class %s --seed %llu: %s\n", has_scale ? short_word(v) : "ACCEPTED",
+                  std::string(name).c_str(), static_cast<unsigned long long>(v.seed), v.what.c_str());
+    }
+  }
+  std::fflush(stdout);
+  total.add(tally);
+}
+
+Tally run_scenes(const Wish& wish) {
+  Tally total;
+  for (const micrograph::SceneClass scene_class : micrograph::all_scene_classes()) {
+    const std::string_view name = micrograph::name_of(scene_class);
+    if (!wanted(wish, name)) continue;
+    print_class(wish, name, judge_all(wish, wish.seeds, [&](std::uint64_t seed) {
+                  return accuracy::judge(micrograph::random_scene(scene_class, seed));
+                }), true, total);
+  }
+  return total;
+}
+
+Tally run_no_scale(const Wish& wish) {
+  Tally total;
+  for (const micrograph::NoScale kind : micrograph::all_no_scale()) {
+    const std::string_view name = micrograph::name_of(kind);
+    if (!wanted(wish, name)) continue;
+    print_class(wish, name, judge_all(wish, wish.no_scale_seeds, [&](std::uint64_t seed) {
+                  return accuracy::judge_no_scale(micrograph::random_no_scale(kind, seed));
+                }), false, total);
+  }
+  return total;
+}
+
+std::string check_classes(const std::vector<std::string>& names) {
+  for (const std::string& name : names) {
+    if (!micrograph::scene_class_named(name) && !micrograph::no_scale_named(name)) {
+      return "no class of scenes is called '" + name + "'; micrograph --list names them";
+    }
+  }
+  return {};
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  Wish wish;
+  CLI::App app("Reads rendered scenes of known truth and counts what is right, wrong and refused");
+  app.add_option("--seeds", wish.seeds, "scenes of each class")->check(CLI::Range(0, 1000000))->capture_default_str();
+  app.add_option("--no-scale-seeds", wish.no_scale_seeds, "pictures of each kind without a scale")
+      ->check(CLI::Range(0, 1000000))
+      ->capture_default_str();
+  app.add_option("--from", wish.from, "first seed")->capture_default_str();
+  app.add_option("--classes", wish.classes, "only these, by name, with or without a scale")->delimiter(',');
+  app.add_option("--jobs", wish.jobs, "threads in all")->check(CLI::Range(1, 1024))->capture_default_str();
+  app.add_flag("--list-failures", wish.list_failures, "what came out and what is true, for each failure");
+  app.add_flag("--share", wish.share, "widen the rates' limits by what chance does to a small sample");
+  app.add_flag("--reached", wish.reached, "hold the rates reached so far, not yet the goal");
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return app.exit(error) == 0 ? 0 : 2;
+  }
+  const std::string problem = check_classes(wish.classes);
+  if (!problem.empty()) {
+    std::fprintf(stderr, "accuracy: %s\n", problem.c_str());
+    return 2;
+  }
+  std::printf("%s\n", accuracy::tally_heading().c_str());
+  const Tally scenes = run_scenes(wish);
+  const Tally without_scale = run_no_scale(wish);
+  if (scenes.scenes > 0) std::printf("%s\n", tally_row("all scenes", scenes).c_str());
+  if (without_scale.scenes > 0) std::printf("%s\n", tally_row("all without a scale", without_scale).c_str());
+  return print_limits(scenes, without_scale, wish.share, wish.reached ? accuracy::kReached : accuracy::kGoal) ? 0 : 1;
+}
