@@ -43,7 +43,9 @@ std::vector<Verdict> judge_all(const Wish& wish, int seeds, const Judge& judge_s
   return verdicts;
 }
 
-const char* short_word(const Verdict& v) {
+const char* short_word(const Verdict& v, bool has_scale) {
+  if (v.threw) return "THREW  ";
+  if (!has_scale) return "ACCEPTED";
   if (v.gross) return "GROSS  ";
   if (is_wrong(v)) return "wrong  ";
   return v.calibrated ? "right  " : "refused";
@@ -55,9 +57,9 @@ void print_class(const Wish& wish, std::string_view name, const std::vector<Verd
   for (const Verdict& verdict : verdicts) tally.add(verdict);
   std::printf("%s\n", tally_row(std::string(name), tally).c_str());
   for (const Verdict& v : verdicts) {
-    const bool failed = has_scale ? is_wrong(v) || (v.fair && !v.right) : v.calibrated;
+    const bool failed = v.threw || (has_scale ? is_wrong(v) || (v.fair && !v.right) : v.calibrated);
     if (wish.list_failures && failed) {
-      std::printf("    %s --class %s --seed %llu: %s\n", has_scale ? short_word(v) : "ACCEPTED",
+      std::printf("    %s --%s %s --seed %llu: %s\n", short_word(v, has_scale), has_scale ? "class" : "no-scale",
                   std::string(name).c_str(), static_cast<unsigned long long>(v.seed), v.what.c_str());
     }
   }
@@ -70,9 +72,11 @@ Tally run_scenes(const Wish& wish) {
   for (const micrograph::SceneClass scene_class : micrograph::all_scene_classes()) {
     const std::string_view name = micrograph::name_of(scene_class);
     if (!wanted(wish, name)) continue;
-    print_class(wish, name, judge_all(wish, wish.seeds, [&](std::uint64_t seed) {
-                  return accuracy::judge(micrograph::random_scene(scene_class, seed));
-                }), true, total);
+    print_class(
+        wish, name,
+        judge_all(wish, wish.seeds,
+                  [&](std::uint64_t seed) { return accuracy::judge(micrograph::random_scene(scene_class, seed)); }),
+        true, total);
   }
   return total;
 }
@@ -82,9 +86,12 @@ Tally run_no_scale(const Wish& wish) {
   for (const micrograph::NoScale kind : micrograph::all_no_scale()) {
     const std::string_view name = micrograph::name_of(kind);
     if (!wanted(wish, name)) continue;
-    print_class(wish, name, judge_all(wish, wish.no_scale_seeds, [&](std::uint64_t seed) {
-                  return accuracy::judge_no_scale(micrograph::random_no_scale(kind, seed));
-                }), false, total);
+    print_class(wish, name,
+                judge_all(wish, wish.no_scale_seeds,
+                          [&](std::uint64_t seed) {
+                            return accuracy::judge_no_scale(micrograph::random_no_scale(kind, seed));
+                          }),
+                false, total);
   }
   return total;
 }

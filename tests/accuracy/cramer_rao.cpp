@@ -1,6 +1,7 @@
 #include "cramer_rao.h"
 
 #include <Eigen/Dense>
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
@@ -44,12 +45,18 @@ Pivot pivot_of(const Scene& scene, const micrograph::TruthAxis& axis) {
 
 double step_of(const Scene& scene, const Pivot& pivot, int parameter) {
   switch (parameter) {
-    case pitch: return kShiftPx / pivot.half_span;
-    case angle: return kShiftPx / pivot.half_length;
-    case level: return kRelativeStep * scene.ground.level;
-    case contrast: return kRelativeStep * scene.ground.contrast;
-    case blur: return kShiftPx * scene.optics.gaussian_px;
-    default: return kShiftPx;
+    case pitch:
+      return kShiftPx / pivot.half_span;
+    case angle:
+      return kShiftPx / pivot.half_length;
+    case level:
+      return kRelativeStep * scene.ground.level;
+    case contrast:
+      return kRelativeStep * scene.ground.contrast;
+    case blur:
+      return kShiftPx * scene.optics.gaussian_px;
+    default:
+      return kShiftPx;
   }
 }
 
@@ -70,16 +77,28 @@ void slide(LineScale& scale, double by) {
 Scene changed(Scene scene, std::size_t axis, const Pivot& pivot, int parameter, double by) {
   LineScale& scale = scene.scales[axis];
   switch (parameter) {
-    case position: slide(scale, by); break;
+    case position:
+      slide(scale, by);
+      break;
     case pitch:
       slide(scale, -pivot.number * by);
       scale.pitch_px += by;
       break;
-    case angle: turn(scale, pivot, by); break;
-    case level: scene.ground.level += by; break;
-    case contrast: scene.ground.contrast += by; break;
-    case line_width: scale.line_width_px += by; break;
-    default: scene.optics.gaussian_px += by; break;
+    case angle:
+      turn(scale, pivot, by);
+      break;
+    case level:
+      scene.ground.level += by;
+      break;
+    case contrast:
+      scene.ground.contrast += by;
+      break;
+    case line_width:
+      scale.line_width_px += by;
+      break;
+    default:
+      scene.optics.gaussian_px += by;
+      break;
   }
   return scene;
 }
@@ -109,8 +128,8 @@ std::vector<float> weights(const Scene& scene) {
   for (std::size_t i = 0; i < light.size(); ++i) {
     const double value = static_cast<double>(light[i]);
     const int pixel = static_cast<int>(i / channels);
-    const bool stored = !scene.colour.mosaic || mosaic_channel(pixel % scene.width, pixel / scene.width) ==
-                                                    static_cast<int>(i % channels);
+    const bool stored = !scene.colour.mosaic ||
+                        mosaic_channel(pixel % scene.width, pixel / scene.width) == static_cast<int>(i % channels);
     const double sd = micrograph::noise_sd(scene, value);
     light[i] = stored && value > 0.0 && value < 1.0 ? static_cast<float>(1.0 / (sd * sd + rounding)) : 0.0F;
   }
@@ -216,8 +235,7 @@ double rough_relative_pitch_bound(const Scene& scene, const Truth& truth, std::s
   const double amplitude = truth.amplitude * scene.scales[axis].amplitude;
   const double sum = density * amplitude * amplitude * slope * spread(seen, true) / noise;
   if (!(sum > 0.0)) return kInfinite;
-  return std::sqrt(1.0 / (sum * seen.pitch_px * seen.pitch_px) +
-                   graduation_error_variance(scene.scales[axis], seen));
+  return std::sqrt(1.0 / (sum * seen.pitch_px * seen.pitch_px) + graduation_error_variance(scene.scales[axis], seen));
 }
 
 }  // namespace accuracy

@@ -26,7 +26,6 @@ double relative_pitch_bound(const micrograph::Scene& scene, const micrograph::Tr
 
 /// The same in closed form, for evenly lit, unclipped lines that are much longer than their blur; good to a factor
 /// of about two there. Infinite where the closed form does not hold.
-double rough_relative_pitch_bound(const micrograph::Scene& scene, const micrograph::Truth& truth,
-                                  std::size_t axis = 0);
+double rough_relative_pitch_bound(const micrograph::Scene& scene, const micrograph::Truth& truth, std::size_t axis = 0);
 
 }  // namespace accuracy

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <exception>
 #include <iomanip>
 #include <sstream>
 
@@ -15,6 +16,19 @@ namespace accuracy {
 namespace {
 
 double angle_between_deg(double a, double b) { return std::abs(std::remainder(a - b, 180.0)); }
+
+/// What was thrown stands in the reading's failure, so that one such picture does not end the run.
+scale::Reading read(const micrograph::Scene& scene, Verdict& verdict) {
+  const micrograph::Image image = micrograph::render(scene);
+  try {
+    return scale::find_rulings(Picture(image).view());
+  } catch (const std::exception& error) {
+    verdict.threw = true;
+    scale::Reading reading;
+    reading.failure = scale::Failure{"none", "THREW", error.what()};
+    return reading;
+  }
+}
 
 double bound_of(const micrograph::Scene& scene, const micrograph::Truth& truth) {
   const double rough = rough_relative_pitch_bound(scene, truth);
@@ -85,10 +99,10 @@ AxisError axis_error(const scale::Ruling& ruling, const micrograph::Truth& truth
 }
 
 Verdict judge(const micrograph::Scene& scene) {
-  const scale::Reading reading = scale::find_rulings(Picture(micrograph::render(scene)).view());
-  const micrograph::Truth truth = micrograph::truth_of(scene);
   Verdict verdict;
   verdict.seed = scene.seed;
+  const scale::Reading reading = read(scene, verdict);
+  const micrograph::Truth truth = micrograph::truth_of(scene);
   verdict.calibrated = !reading.rulings.empty();
   verdict.distorted = truth.distorted;
   verdict.lines = truth.axes.front().lines.size();
@@ -108,9 +122,9 @@ Verdict judge(const micrograph::Scene& scene) {
 }
 
 Verdict judge_no_scale(const micrograph::Scene& scene) {
-  const scale::Reading reading = scale::find_rulings(Picture(micrograph::render(scene)).view());
   Verdict verdict;
   verdict.seed = scene.seed;
+  const scale::Reading reading = read(scene, verdict);
   verdict.calibrated = !reading.rulings.empty();
   std::ostringstream what;
   describe_reading(reading, what);

@@ -17,19 +17,19 @@ inline constexpr double kRightAlways = 1e-4;
 inline constexpr double kRightUncertainties = 3.0;
 // ... and never by more than this.
 inline constexpr double kRightMost = 5e-3;
-inline constexpr double kGross = 1e-2;           // never more, in any scene
+inline constexpr double kGross = 1e-2;            // never more, in any scene
 inline constexpr double kSameDirectionDeg = 2.0;  // a ruling and its truth; nearer than any two axes of one picture
-inline constexpr double kFairBound = 3e-4;       // Cramer-Rao bound of the relative pitch
+inline constexpr double kFairBound = 3e-4;        // Cramer-Rao bound of the relative pitch
 // Below this the closed form, good to a factor of two, says "fair" without the long computation.
 inline constexpr double kSurelyFairBound = 3e-5;
 
 /// One axis found, against the true one nearest in direction.
 struct AxisError {
-  bool matched = false;  ///< false: no true axis lies in this direction
+  bool matched = false;   ///< false: no true axis lies in this direction
   double relative = 0.0;  ///< pitch / truth - 1
   double relative_uncertainty = 0.0;
   double direction_deg = 0.0;  ///< absolute error
-  bool inside = false;  ///< |error| <= t(95.45 %, degrees of freedom) * uncertainty
+  bool inside = false;         ///< |error| <= t(95.45 %, degrees of freedom) * uncertainty
 };
 
 struct Verdict {
@@ -37,11 +37,12 @@ struct Verdict {
   bool calibrated = false;
   bool right = false;
   bool gross = false;
+  bool threw = false;  ///< the engine threw, which no picture may make it do
   bool low_confidence = false;
   bool fair = false;
   bool distorted = false;
   std::size_t lines = 0;  ///< graduations in view on the first axis
-  double bound = 0.0;  ///< relative; of the closed form where that already says "fair"
+  double bound = 0.0;     ///< relative; of the closed form where that already says "fair"
   std::vector<AxisError> axes;
   std::string what;  ///< what came out and what is true, for people
 };

@@ -46,6 +46,7 @@ void Tally::add(const Verdict& verdict) {
   refused += !verdict.calibrated;
   low_confidence += verdict.low_confidence;
   gross += verdict.gross;
+  threw += verdict.threw;
   few_wrong += verdict.lines < 5 && is_wrong(verdict) && !verdict.low_confidence;
   if (!verdict.fair) return;
   ++fair;
@@ -66,6 +67,7 @@ void Tally::add(const Tally& other) {
   refused += other.refused;
   low_confidence += other.low_confidence;
   gross += other.gross;
+  threw += other.threw;
   few_wrong += other.few_wrong;
   fair += other.fair;
   fair_right += other.fair_right;
@@ -99,8 +101,7 @@ bool print_limits(const Tally& scenes, const Tally& without_scale, bool share, c
     kept &= at_most("fair scenes not right", scenes.fair - scenes.fair_right,
                     most_allowed(scenes.fair, rates.fair_not_right, share));
     kept &= at_most("fair scenes wrong", scenes.fair_wrong, most_allowed(scenes.fair, rates.fair_wrong, share));
-    kept &= at_most("scenes off by more than 1 %", scenes.gross,
-                    most_allowed(scenes.scenes, rates.gross, share));
+    kept &= at_most("scenes off by more than 1 %", scenes.gross, most_allowed(scenes.scenes, rates.gross, share));
     kept &= at_most("three or four graduations, wrong, confidence not said to be low", scenes.few_wrong, 0.0);
     kept &= at_least("errors inside t times the claimed uncertainty, at least", scenes.inside,
                      least_allowed(scenes.axes, rates.least_covered, share));
@@ -112,6 +113,7 @@ bool print_limits(const Tally& scenes, const Tally& without_scale, bool share, c
     kept &= at_most("pictures without a scale accepted", without_scale.scenes - without_scale.refused,
                     most_allowed(without_scale.scenes, rates.accepted, share));
   }
+  kept &= at_most("pictures at which the engine threw", scenes.threw + without_scale.threw, 0.0);
   return kept;
 }
 

@@ -10,7 +10,7 @@
 namespace accuracy {
 
 struct Tally {
-  std::size_t scenes = 0, right = 0, wrong = 0, refused = 0, low_confidence = 0, gross = 0;
+  std::size_t scenes = 0, right = 0, wrong = 0, refused = 0, low_confidence = 0, gross = 0, threw = 0;
   std::size_t few_wrong = 0;  ///< three or four graduations, wrong and not said to be of low confidence
   std::size_t fair = 0, fair_right = 0, fair_wrong = 0;
   // Axes found in fair scenes without distortion:
@@ -24,9 +24,11 @@ struct Tally {
 std::string tally_heading();
 std::string tally_row(const std::string& name, const Tally& tally);
 
-/// Rates that a run is held to: the goal, or what has been reached so far. The second is to rise to the first and then go.
+/// Rates that a run is held to: the goal, or what has been reached so far. The second is to rise to the first and then
+/// go.
 struct Rates {
-  double fair_not_right = 0.01, fair_wrong = 0.002, gross = 0.0, accepted = 0.0, least_covered = 0.93, most_covered = 0.975;
+  double fair_not_right = 0.01, fair_wrong = 0.002, gross = 0.0, accepted = 0.0, least_covered = 0.93,
+         most_covered = 0.975;
 };
 inline constexpr Rates kGoal;
 inline constexpr Rates kReached{0.10, 0.02, 0.01, 0.03, 0.88, 0.985};

@@ -12,6 +12,7 @@ namespace scale {
 
 namespace {
 
+constexpr double kLeastPeriod = 2.0;       // bins: the sampling limit
 constexpr double kDensePeriod = 10.0;      // bins; below it a window holds too few pixels for three unknowns
 constexpr double kLeastAmplitude = 0.5;    // of the ruling's own, for a line or a window to count
 constexpr double kMostAmplitude = 1.9;
@@ -515,6 +516,8 @@ double height_for(const Strips& strips, StripRange band, const LineShape& shape,
 Graduations measure_graduations(const ImageView& image, const Hypothesis& hypothesis, double noise) {
   Graduations result;
   const double period = hypothesis.lattice.pitch;
+  // A lattice that ran away (lines of a steadily changing spacing can make one) is no hypothesis.
+  if (!(period >= kLeastPeriod && period <= image.width + image.height)) return result;
   const AlongRange range = along_range(image, hypothesis.angle);
   const Strips strips = strips_over(image, hypothesis.angle, 
                                     std::clamp(std::min((range.high - range.low) / 128.0, (hypothesis.v_high - hypothesis.v_low) / 4.0), 3.0, 16.0), range);

@@ -1,0 +1,106 @@
+#include "errors.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "allowance.h"
+
+namespace accuracy {
+namespace {
+
+// Relative standard deviation of 1.4826 times the median of |z| of n normal deviates is this over sqrt(n): half the
+// inverse of 2 n times the median deviation's asymptotic efficiency of 0.37.
+const double kMedianDeviation = std::sqrt(1.0 / (2.0 * 0.37));
+
+bool line(const char* what, double reached, const char* relation, double limit, bool kept) {
+  std::printf("    %-52s %8.4f %s %-8.4f %s\n", what, reached, relation, limit, kept ? "kept" : "MISSED");
+  return kept;
+}
+
+bool at_most(const char* what, double reached, double limit) {
+  return line(what, reached, "<=", limit, reached <= limit);
+}
+
+bool at_least(const char* what, double reached, double limit) {
+  return line(what, reached, ">=", limit, reached >= limit);
+}
+
+double ratio(double part, std::size_t whole) { return whole > 0 ? part / static_cast<double>(whole) : 0.0; }
+
+bool keeps_finding(const ErrorSummary& s, bool share, const Marks& marks) {
+  const double lost = static_cast<double>(s.readings - s.found);
+  return at_most("readings without the true ruling", lost, most_allowed(s.readings, marks.lost, share)) && s.found > 0;
+}
+
+bool keeps_coverage(const ErrorSummary& s, bool share, const Marks& marks) {
+  const std::size_t n = s.found;
+  const double inside = ratio(static_cast<double>(s.inside), n);
+  const bool low = at_least("errors inside t times the claimed uncertainty", inside,
+                            ratio(least_allowed(n, marks.least_covered, share), n));
+  const bool high = at_most("the same", inside, ratio(most_allowed(n, marks.most_covered, share), n));
+  return low && high;
+}
+
+}  // namespace
+
+BoundedError bounded_error(const scale::Reading& reading, const micrograph::Truth& truth, double bound) {
+  BoundedError error;
+  error.scene = truth.name + " " + std::to_string(truth.seed);
+  if (reading.rulings.size() != 1) return error;
+  const AxisError axis = axis_error(reading.rulings.front(), truth);
+  error.found = axis.matched && std::abs(axis.relative) <= kGross;
+  error.in_bounds = axis.relative / bound;
+  error.inside = axis.inside;
+  return error;
+}
+
+ErrorSummary summarise(const std::vector<BoundedError>& errors) {
+  ErrorSummary s;
+  s.readings = errors.size();
+  std::vector<double> sizes;
+  for (const BoundedError& error : errors) {
+    if (!error.found) continue;
+    const double size = std::abs(error.in_bounds);
+    sizes.push_back(size);
+    s.mean += error.in_bounds;
+    s.mean_square += size * size;
+    s.within += size <= kWithinBounds;
+    s.inside += error.inside;
+    if (size > s.largest) {
+      s.largest = size;
+      s.largest_in = error.scene;
+    }
+  }
+  s.found = sizes.size();
+  if (sizes.empty()) return s;
+  s.mean /= static_cast<double>(s.found);
+  s.mean_square /= static_cast<double>(s.found);
+  const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
+  std::nth_element(sizes.begin(), middle, sizes.end());
+  s.robust_scatter = 1.4826 * *middle;
+  return s;
+}
+
+bool keeps_scene_limits(const ErrorSummary& s, bool share, const Marks& marks) {
+  const double n = static_cast<double>(std::max<std::size_t>(1, s.found));
+  const double chance = deviations_allowed(share) / std::sqrt(n);
+  bool kept = keeps_finding(s, share, marks);
+  kept &= at_most("robust scatter / bound", s.robust_scatter, marks.scatter * (1.0 + chance * kMedianDeviation));
+  kept &= at_least("share of errors within 2.5 bounds", ratio(static_cast<double>(s.within), s.found),
+                   ratio(least_allowed(s.found, 1.0 - marks.outside, share), s.found));
+  kept &= at_most("|mean error / bound|", std::abs(s.mean), marks.bias + chance * marks.scatter);
+  kept &= keeps_coverage(s, share, marks);
+  return kept;
+}
+
+bool keeps_fixed_limits(const ErrorSummary& s, bool share, const Marks& marks) {
+  bool kept = keeps_finding(s, share, marks);
+  const double efficiency = s.mean_square > 0.0 ? 1.0 / s.mean_square : 0.0;
+  kept &= at_least("efficiency, bound^2 / mean square error", efficiency,
+                   marks.efficiency / mean_square_allowance(std::max<std::size_t>(1, s.found), share));
+  kept &= keeps_coverage(s, share, marks);
+  return kept;
+}
+
+}  // namespace accuracy
