@@ -11,6 +11,7 @@
 #include <thread>
 #include <vector>
 
+#include "command_line.h"
 #include "judge.h"
 #include "micrograph/classes.h"
 #include "pool.h"
@@ -96,14 +97,7 @@ Tally run_no_scale(const Wish& wish) {
   return total;
 }
 
-std::string check_classes(const std::vector<std::string>& names) {
-  for (const std::string& name : names) {
-    if (!micrograph::scene_class_named(name) && !micrograph::no_scale_named(name)) {
-      return "no class of scenes is called '" + name + "'; micrograph --list names them";
-    }
-  }
-  return {};
-}
+bool known(const std::string& name) { return micrograph::scene_class_named(name) || micrograph::no_scale_named(name); }
 
 }  // namespace
 
@@ -120,16 +114,7 @@ int main(int argc, char** argv) {
   app.add_flag("--list-failures", wish.list_failures, "what came out and what is true, for each failure");
   app.add_flag("--share", wish.share, "widen the rates' limits by what chance does to a small sample");
   app.add_flag("--reached", wish.reached, "hold the rates reached so far, not yet the goal");
-  try {
-    app.parse(argc, argv);
-  } catch (const CLI::ParseError& error) {
-    return app.exit(error) == 0 ? 0 : 2;
-  }
-  const std::string problem = check_classes(wish.classes);
-  if (!problem.empty()) {
-    std::fprintf(stderr, "accuracy: %s\n", problem.c_str());
-    return 2;
-  }
+  if (const auto exit_code = accuracy::parse(app, argc, argv, wish.classes, known)) return *exit_code;
   std::printf("%s\n", accuracy::tally_heading().c_str());
   const Tally scenes = run_scenes(wish);
   const Tally without_scale = run_no_scale(wish);

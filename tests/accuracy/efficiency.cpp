@@ -12,6 +12,7 @@
 #include <thread>
 #include <vector>
 
+#include "command_line.h"
 #include "cramer_rao.h"
 #include "errors.h"
 #include "fixed_scene.h"
@@ -107,13 +108,7 @@ bool run_fixed(const Wish& wish, double pitch_px) {
   return accuracy::keeps_fixed_limits(summary, wish.share, wish.marks());
 }
 
-std::string check_classes(const std::vector<std::string>& names) {
-  for (const std::string& name : names) {
-    if (!micrograph::scene_class_named(name))
-      return "no class of scenes is called '" + name + "'; micrograph --list names them";
-  }
-  return {};
-}
+bool known(const std::string& name) { return micrograph::scene_class_named(name).has_value(); }
 
 }  // namespace
 
@@ -130,16 +125,7 @@ int main(int argc, char** argv) {
   app.add_flag("--list-failures", wish.list_failures, "scenes not found or off by more than 5 bounds");
   app.add_flag("--share", wish.share, "widen the limits by what chance does to a small sample");
   app.add_flag("--reached", wish.reached, "hold to what has been reached so far instead of to the goal");
-  try {
-    app.parse(argc, argv);
-  } catch (const CLI::ParseError& error) {
-    return app.exit(error) == 0 ? 0 : 2;
-  }
-  const std::string problem = check_classes(wish.classes);
-  if (!problem.empty()) {
-    std::fprintf(stderr, "efficiency: %s\n", problem.c_str());
-    return 2;
-  }
+  if (const auto exit_code = accuracy::parse(app, argc, argv, wish.classes, known)) return *exit_code;
   std::printf("scenes                 reads found  scatter within2.5   mean efficiency coverage  largest  in\n");
   bool kept = wish.seeds == 0 || run_classes(wish);
   for (const double pitch_px : kFixedPitches) kept &= wish.repeats == 0 || run_fixed(wish, pitch_px);

@@ -1,5 +1,7 @@
 #include "child.h"
 
+#include "support/drained.h"
+
 #include <fcntl.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
@@ -22,15 +24,6 @@ constexpr double kBytesPerUnit = 1024.0;  // Linux gives ru_maxrss in KiB
   _exit(127);
 }
 
-std::string drained(std::FILE* file) {
-  std::rewind(file);
-  std::string text;
-  char buffer[4096];
-  for (std::size_t count = 0; (count = std::fread(buffer, 1, sizeof buffer, file)) > 0;) text.append(buffer, count);
-  std::fclose(file);
-  return text;
-}
-
 }  // namespace
 
 Cost run(const std::vector<std::string>& command) {
@@ -46,7 +39,7 @@ Cost run(const std::vector<std::string>& command) {
   cost.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   cost.exit_code = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
   cost.peak_bytes = kBytesPerUnit * static_cast<double>(usage.ru_maxrss);
-  cost.output = drained(output);
+  cost.output = support::drained(output);
   return cost;
 }
 

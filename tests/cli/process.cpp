@@ -1,5 +1,7 @@
 #include "process.h"
 
+#include "support/drained.h"
+
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -12,15 +14,6 @@ namespace cli_test {
 namespace {
 
 constexpr unsigned kNobody = 65534;
-
-std::string drained(std::FILE* file) {
-  std::rewind(file);
-  std::string text;
-  char buffer[4096];
-  for (std::size_t count = 0; (count = std::fread(buffer, 1, sizeof buffer, file)) > 0;) text.append(buffer, count);
-  std::fclose(file);
-  return text;
-}
 
 [[noreturn]] void become(const std::vector<std::string>& command, const Surroundings& surroundings, int output,
                          int errors) {
@@ -47,8 +40,8 @@ Finished run(const std::vector<std::string>& command, const Surroundings& surrou
   if (child < 0 || waitpid(child, &status, 0) != child) throw std::runtime_error("the program did not start");
   Finished finished;
   finished.exit_code = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
-  finished.output = drained(output);
-  finished.errors = drained(errors);
+  finished.output = support::drained(output);
+  finished.errors = support::drained(errors);
   return finished;
 }
 

@@ -42,8 +42,8 @@ std::string wrong_in_ruling(const scale::Ruling& r) {
   if (!all_finite({r.nonlinearity_max_px, r.nonlinearity_p_value}) || !all_finite(r.nonlinearity))
     return "the non-linearity";
   if (!all_finite({r.line_width_px, r.edge_blur_px})) return "line width or edge blur";
-  for (const auto* list : {&r.profile_offset_px, &r.profile_value, &r.spectrum_frequency, &r.spectrum_amplitude})
-    if (!all_finite(*list)) return "profile or spectrum";
+  for (const auto* list : {&r.profile_offset_px, &r.profile_value})
+    if (!all_finite(*list)) return "the profile";
   if (!(r.pitch_px > 0.0) || !(r.pitch_uncertainty_px > 0.0)) return "pitch or its uncertainty, which is not positive";
   return wrong_in_graduations(r);
 }

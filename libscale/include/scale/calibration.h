@@ -20,8 +20,8 @@ namespace scale {
 
 // The reference artefact, as far as a picture without a lab file needs it.
 struct ReferenceScale {
-  Micrometres division;                                        // nominal distance of neighbouring graduations
-  std::optional<double> relative_expanded_uncertainty;         // k = 2, of lengths; absent: not stated
+  Micrometres division;                                 // nominal distance of neighbouring graduations
+  std::optional<double> relative_expanded_uncertainty;  // k = 2, of lengths; absent: not stated
 };
 
 struct CalibrationFactor {
@@ -32,7 +32,7 @@ struct CalibrationFactor {
 
 struct CalibratedAxis {
   double um_per_pixel = 0.0;
-  double fit_uncertainty = 0.0;       // standard, micrometres per pixel
+  double fit_uncertainty = 0.0;  // standard, micrometres per pixel
   double residual_rms_um = 0.0, residual_max_um = 0.0, nonlinearity_max_um = 0.0;
 };
 
@@ -41,16 +41,16 @@ struct BudgetLine {
   std::string component;  // "fit", "field", "x-y difference", "reference scale"
   double contribution = 0.0;
   double degrees_of_freedom = 0.0;  // infinity when not estimated from data
-  bool stated = true;     // false: the component exists and its size is not known
+  bool stated = true;               // false: the component exists and its size is not known
 };
 
 struct Calibration {
   CalibrationFactor um_per_pixel, pixels_per_um;
-  double fit_uncertainty = 0.0;       // standard uncertainty of the fit alone, micrometres per pixel
+  double fit_uncertainty = 0.0;  // standard uncertainty of the fit alone, micrometres per pixel
   double fit_degrees_of_freedom = 0.0;
   bool budget_complete = false;
   std::vector<BudgetLine> budget;
-  std::vector<CalibratedAxis> axes;   // in the order of Reading::rulings
+  std::vector<CalibratedAxis> axes;  // in the order of Reading::rulings
   std::vector<Warning> warnings;
 };
 

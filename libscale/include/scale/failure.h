@@ -8,8 +8,8 @@ namespace scale {
 // Why an image was refused. Callers decide by `code` (a closed list in docs/formats.md) and show `message`,
 // which says what was seen and what to do next.
 struct Failure {
-  std::string stage;    // the stage that stopped: "frame", "direction", "period", "graduations", "fit", ...
-  std::string code;     // e.g. "no-ruling"
+  std::string stage;  // the stage that stopped: "frame", "direction", "period", "graduations", "fit", ...
+  std::string code;   // e.g. "no-ruling"
   std::string message;
 };
 

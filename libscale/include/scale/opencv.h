@@ -17,10 +17,20 @@ inline ImageView view_of(const cv::Mat& mat, double white = 0.0) {
   view.height = mat.rows;
   view.row_bytes = static_cast<std::ptrdiff_t>(mat.step);
   switch (mat.type()) {
-    case CV_8UC1: view.type = SampleType::u8; view.white = 255.0; break;
-    case CV_16UC1: view.type = SampleType::u16; view.white = 65535.0; break;
-    case CV_32FC1: view.type = SampleType::f32; view.white = 1.0; break;
-    default: throw std::invalid_argument("view_of: one channel of 8-bit, 16-bit or float samples is needed");
+    case CV_8UC1:
+      view.type = SampleType::u8;
+      view.white = 255.0;
+      break;
+    case CV_16UC1:
+      view.type = SampleType::u16;
+      view.white = 65535.0;
+      break;
+    case CV_32FC1:
+      view.type = SampleType::f32;
+      view.white = 1.0;
+      break;
+    default:
+      throw std::invalid_argument("view_of: one channel of 8-bit, 16-bit or float samples is needed");
   }
   if (white > 0.0) view.white = white;
   return view;

@@ -23,31 +23,28 @@
 
 namespace scale {
 
-enum class Level { unknown, short_, medium, long_ };
-
 struct Graduation {
   int index = 0;                // division number in this image; 0 is the first graduation found
   double position_px = 0.0;     // measured t_n
   double uncertainty_px = 0.0;  // standard uncertainty of the centre, from the scatter along the line
   double residual_px = 0.0;     // measured minus fitted position
   double x1_px = 0.0, y1_px = 0.0, x2_px = 0.0, y2_px = 0.0;  // where the line was followed, end to end
-  Level level = Level::unknown;
-  bool used = true;             // false: named an outlier by the fit
+  bool used = true;                                           // false: named an outlier by the fit
 };
 
 // A line that was seen and not counted.
 struct RejectedLine {
   double x1_px = 0.0, y1_px = 0.0, x2_px = 0.0, y2_px = 0.0;
-  std::string reason;  // "off-lattice", "outlier", "broken"
+  std::string reason;  // "outlier" of the fit, or "refused" with the whole picture
 };
 
 struct Ruling {
-  Radians direction;                    // along which graduations follow each other, in (-90, 90] degrees
-  double direction_uncertainty = 0.0;   // radians, standard
-  double origin_px = 0.0;               // fitted t of index 0
-  double pitch_px = 0.0;                // mean distance between neighbouring graduations
-  double pitch_uncertainty_px = 0.0;    // standard uncertainty of the fit alone
-  double degrees_of_freedom = 0.0;      // of that uncertainty
+  Radians direction;                   // along which graduations follow each other, in (-90, 90] degrees
+  double direction_uncertainty = 0.0;  // radians, standard
+  double origin_px = 0.0;              // fitted t of index 0
+  double pitch_px = 0.0;               // mean distance between neighbouring graduations
+  double pitch_uncertainty_px = 0.0;   // standard: of the fit, and of what the mean means where the pitch changes
+  double degrees_of_freedom = 0.0;     // of that uncertainty
   double residual_rms_px = 0.0;
   double residual_max_px = 0.0;
   int missing = 0;                      // indices between first and last without a usable graduation
@@ -59,23 +56,21 @@ struct Ruling {
   bool low_confidence = false;          // three or four graduations
   std::vector<Graduation> graduations;  // in order of index
   std::vector<RejectedLine> rejected;
-  double line_width_px = 0.0;           // of the graduations, full width at half height
-  double edge_blur_px = 0.0;            // Gaussian-equivalent blur of their edges (standard deviation)
+  double line_width_px = 0.0;  // of the graduations, full width at half height
+  double edge_blur_px = 0.0;   // Gaussian-equivalent blur of their edges (standard deviation)
   bool dark_on_bright = true;
   // Profile folded over one pitch, mean grey value against offset from the centre, for plots.
   std::vector<double> profile_offset_px, profile_value;
-  // Spectrum in which the period was found: amplitude against cycles per pixel along the axis.
-  std::vector<double> spectrum_frequency, spectrum_amplitude;
 };
 
 // What one picture gave, and how far the reading came when it gave nothing.
 struct Reading {
   int width = 0, height = 0;
-  std::vector<Ruling> rulings;           // none, one, or two across each other (crossed scales, grids)
-  std::optional<Failure> failure;        // set when there is none
+  std::vector<Ruling> rulings;     // none, one, or two across each other (crossed scales, grids)
+  std::optional<Failure> failure;  // set when there is none
   std::vector<Warning> warnings;
-  double noise = 0.0;                    // standard deviation of a sample, grey values
-  double saturated_share = 0.0;          // share of samples at the ends of the scale
+  double noise = 0.0;            // standard deviation of a sample, grey values
+  double saturated_share = 0.0;  // share of samples at the ends of the scale
   std::vector<double> directions_tried_deg;
   std::vector<RejectedLine> lines_seen;  // of the best attempt, when refused
 };
@@ -83,8 +78,6 @@ struct Reading {
 struct RulingOptions {
   // Largest expected number of false findings per picture that is accepted.
   double false_alarm_limit = 1e-6;
-  // Smallest number of graduations worth a factor. Three or four give a result of low confidence.
-  int least_graduations = 3;
 };
 
 // Finds the rulings of `image`. Deterministic for any number of threads (oneTBB's, taken from the caller's

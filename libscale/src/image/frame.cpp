@@ -4,7 +4,6 @@
 #include <cmath>
 #include <vector>
 
-
 namespace scale {
 
 namespace {
@@ -16,8 +15,8 @@ constexpr int kMostSamples = 200'000;
 template <class Sample>
 FrameStatistics statistics_of(const ImageView& image) {
   FrameStatistics result;
-  const int stride = std::max(
-      1, static_cast<int>(std::sqrt(static_cast<double>(image.width) * image.height / static_cast<double>(kMostSamples))));
+  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(image.width) * image.height /
+                                                            static_cast<double>(kMostSamples))));
   std::vector<float> values, differences;
   std::size_t saturated = 0;
   for (int y = 1; y + 1 < image.height; y += stride) {
@@ -57,9 +56,12 @@ FrameStatistics statistics_of(const ImageView& image) {
 
 FrameStatistics frame_statistics(const ImageView& image) {
   switch (image.type) {
-    case SampleType::u8: return statistics_of<std::uint8_t>(image);
-    case SampleType::u16: return statistics_of<std::uint16_t>(image);
-    case SampleType::f32: return statistics_of<float>(image);
+    case SampleType::u8:
+      return statistics_of<std::uint8_t>(image);
+    case SampleType::u16:
+      return statistics_of<std::uint16_t>(image);
+    case SampleType::f32:
+      return statistics_of<float>(image);
   }
   return {};
 }

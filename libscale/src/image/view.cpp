@@ -5,9 +5,7 @@
 namespace scale {
 
 namespace {
-std::ptrdiff_t sample_bytes(SampleType type) {
-  return type == SampleType::u8 ? 1 : type == SampleType::u16 ? 2 : 4;
-}
+std::ptrdiff_t sample_bytes(SampleType type) { return type == SampleType::u8 ? 1 : type == SampleType::u16 ? 2 : 4; }
 }  // namespace
 
 ImageView crop(const ImageView& image, int x, int y, int width, int height) {

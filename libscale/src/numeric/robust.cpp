@@ -61,4 +61,11 @@ double mad_sigma(std::span<const double> values) {
   return select_mad_sigma(std::span(copy));
 }
 
+double upper_median(std::vector<double> values) {
+  if (values.empty()) return 0.0;
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
+}
+
 }  // namespace scale::numeric

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <span>
+#include <vector>
 
 namespace scale::numeric {
 
@@ -16,6 +17,10 @@ double median_in_place(std::span<float> values);
 double median_in_place(std::span<double> values);
 double median(std::span<const float> values);
 double median(std::span<const double> values);
+
+// The upper one of the two middle values of an even count; 0 of none. For scales and thresholds that must be a
+// value that occurs.
+double upper_median(std::vector<double> values);
 
 // kMadToSigma * median(|value - median|).
 double mad_sigma_in_place(std::span<float> values);

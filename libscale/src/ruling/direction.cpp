@@ -15,12 +15,12 @@ namespace scale {
 
 namespace {
 
-constexpr int kBins = 180;             // one degree each
-constexpr int kTilesAlong = 8;         // tiles along the longer side
-constexpr int kLeastTile = 64;         // pixels
-constexpr double kNoiseFactor = 4.0;   // gradients below this many noise levels are noise
-constexpr int kMostSampledRows = 480;  // rows of one level that are looked at
-constexpr double kPeakHalfWidth = 3.0; // degrees
+constexpr int kBins = 180;              // one degree each
+constexpr int kTilesAlong = 8;          // tiles along the longer side
+constexpr int kLeastTile = 64;          // pixels
+constexpr double kNoiseFactor = 4.0;    // gradients below this many noise levels are noise
+constexpr int kMostSampledRows = 480;   // rows of one level that are looked at
+constexpr double kPeakHalfWidth = 3.0;  // degrees
 
 using Histogram = std::array<double, kBins>;
 
@@ -73,9 +73,15 @@ void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) 
 
 void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) {
   switch (level.type()) {
-    case CV_8UC1: add_level<std::uint8_t>(level, reduction, noise, tiles); break;
-    case CV_16UC1: add_level<std::uint16_t>(level, reduction, noise, tiles); break;
-    default: add_level<float>(level, reduction, noise, tiles); break;
+    case CV_8UC1:
+      add_level<std::uint8_t>(level, reduction, noise, tiles);
+      break;
+    case CV_16UC1:
+      add_level<std::uint16_t>(level, reduction, noise, tiles);
+      break;
+    default:
+      add_level<float>(level, reduction, noise, tiles);
+      break;
   }
 }
 
@@ -200,13 +206,16 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
     candidates.push_back({radians_from_degrees(peak.degrees).value, everything, 2.0 * peak.mass * peak.share});
   const std::size_t global = candidates.size();
   for (DirectionCandidate& local : tile_candidates(tiles, image)) {
-    const bool known = std::any_of(candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(global), [&](const auto& c) {
-      return apart(local.angle * 180.0 / kPi, c.angle * 180.0 / kPi) < 2.0 && 2 * local.region.area() > everything.area();
-    });
+    const bool known =
+        std::any_of(candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(global), [&](const auto& c) {
+          return apart(local.angle * 180.0 / kPi, c.angle * 180.0 / kPi) < 2.0 &&
+                 2 * local.region.area() > everything.area();
+        });
     if (!known) candidates.push_back(local);
   }
   for (DirectionCandidate& candidate : candidates) candidate.angle = fold(candidate.angle);
-  std::stable_sort(candidates.begin(), candidates.end(), [](const auto& a, const auto& b) { return a.weight > b.weight; });
+  std::stable_sort(candidates.begin(), candidates.end(),
+                   [](const auto& a, const auto& b) { return a.weight > b.weight; });
   return candidates;
 }
 

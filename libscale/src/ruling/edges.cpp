@@ -16,7 +16,8 @@ std::vector<float> derivative_kernel(double scale) {
     kernel[static_cast<std::size_t>(i + reach)] = static_cast<float>(weight);
     ramp += weight * i;
   }
-  for (float& weight : kernel) weight = static_cast<float>(static_cast<double>(weight) / ramp);  // unit response to a unit ramp
+  for (float& weight : kernel)
+    weight = static_cast<float>(static_cast<double>(weight) / ramp);  // unit response to a unit ramp
   return kernel;
 }
 
@@ -60,7 +61,8 @@ Edges edges_of(const Profile& profile, const std::vector<float>& response, doubl
     if (before > magnitude || after >= magnitude) continue;
     const double curvature = before - 2.0 * magnitude + after;
     const double offset = curvature < 0.0 ? 0.5 * (before - after) / curvature : 0.0;
-    const Edge edge{profile.first + i + offset + static_cast<double>(profile.remainder[static_cast<std::size_t>(i)]), magnitude};
+    const Edge edge{profile.first + i + offset + static_cast<double>(profile.remainder[static_cast<std::size_t>(i)]),
+                    magnitude};
     (sign > 0.0 ? edges.rising : edges.falling).push_back(edge);
   }
   return edges;

@@ -16,18 +16,19 @@ namespace scale {
 namespace {
 
 constexpr std::size_t kDirectionsTried = 8;
-constexpr int kHypothesesTried = 6;       // per direction
+constexpr int kHypothesesTried = 6;  // per direction
+constexpr int kLeastGraduations = 3;
 constexpr int kLeastSide = 24;            // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;       // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;        // band heights above and below
 constexpr double kLeastRoomAlong = 48.0;  // pixels
-constexpr double kFinePartLimit = -8.0;      // log10 of false alarms
+constexpr double kFinePartLimit = -8.0;   // log10 of false alarms
 constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
 constexpr double kCrossingTolerance = 0.35;  // radians from a right angle
 constexpr double kCrossingRatio = 1.25;      // of the pitches of crossed rulings
 constexpr double kCrossingLimit = -10.0;     // log10 of false alarms of the second one
-constexpr int kMostIntegerPart = 20;      // a leader's period may hide so many divisions
+constexpr int kMostIntegerPart = 20;         // a leader's period may hide so many divisions
 constexpr double kIntegerTolerance = 0.02;
 constexpr double kLeastPartOccupancy = 0.6;
 
@@ -42,7 +43,8 @@ struct WorkingView {
 WorkingView working_view(const ImageView& image, const DirectionCandidate& candidate) {
   WorkingView work;
   work.offset = candidate.region.tl();
-  const ImageView part = crop(image, candidate.region.x, candidate.region.y, candidate.region.width, candidate.region.height);
+  const ImageView part =
+      crop(image, candidate.region.x, candidate.region.y, candidate.region.width, candidate.region.height);
   work.transposed = std::abs(candidate.angle) > kPi / 4.0;
   if (!work.transposed) {
     work.view = part;
@@ -68,7 +70,8 @@ double frame_angle(const WorkingView& work, double image_angle) {
 }
 
 bool overlap(const Lattice& a, const Lattice& b) {
-  const double from = std::max(a.position.front(), b.position.front()), to = std::min(a.position.back(), b.position.back());
+  const double from = std::max(a.position.front(), b.position.front()),
+               to = std::min(a.position.back(), b.position.back());
   return to - from > 0.5 * (b.position.back() - b.position.front());
 }
 
@@ -116,7 +119,8 @@ std::size_t division_of(const std::vector<Hypothesis>& hypotheses, std::size_t l
 }
 
 Failure nothing_found() {
-  return {"period", "no-ruling", "no set of parallel, evenly spaced lines was found; is the scale in view, in focus and lit?"};
+  return {"period", "no-ruling",
+          "no set of parallel, evenly spaced lines was found; is the scale in view, in focus and lit?"};
 }
 
 struct Attempt {
@@ -131,18 +135,26 @@ cv::Point2d in_picture(const WorkingView& work, double x, double y) {
   return {x + work.offset.x, y + work.offset.y};
 }
 
-// Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative change,
-// as a standard uncertainty (rectangular), like the change along the axis in line_fit.
+// Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative
+// change, as a standard uncertainty (rectangular), like the change along the axis in line_fit.
 double change_along(const Graduations& g) {
   double low = g.lines.front().v_low, high = g.lines.front().v_high;
   for (const MeasuredLine& line : g.lines) low = std::min(low, line.v_low), high = std::max(high, line.v_high);
-  const double half_span = 0.5 * (g.lines.back().s - g.lines.front().s), reach = std::max(high - g.v_reference, g.v_reference - low);
-  const double change = (2.0 * std::abs(g.bend.fan) * reach + std::abs(g.bend.bow_fan) * reach * reach) / std::max(1.0, half_span);
+  const double half_span = 0.5 * (g.lines.back().s - g.lines.front().s),
+               reach = std::max(high - g.v_reference, g.v_reference - low);
+  const double change =
+      (2.0 * std::abs(g.bend.fan) * reach + std::abs(g.bend.bow_fan) * reach * reach) / std::max(1.0, half_span);
   return 0.25 * change / std::sqrt(12.0);
 }
 
-Ruling make_ruling(const WorkingView& work, const Graduations& g, const Hypothesis& hypothesis) {
+struct MeasuredRuling {
   Ruling ruling;
+  LineFit fit;
+};
+
+MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const Hypothesis& hypothesis) {
+  MeasuredRuling result;
+  Ruling& ruling = result.ruling;
   const double angle = work.transposed ? folded(kPi / 2.0 - g.angle) : g.angle;
   ruling.direction = {angle};
   ruling.direction_uncertainty = g.angle_uncertainty;
@@ -157,7 +169,7 @@ Ruling make_ruling(const WorkingView& work, const Graduations& g, const Hypothes
     const cv::Point2d p = in_picture(work, g.lines[l].x, g.lines[l].y);
     items.push_back({p.x * std::cos(angle) + p.y * std::sin(angle), l});
   }
-  if (items.size() < 3) return ruling;
+  if (items.size() < 3) return result;
   if (items.back().t < items.front().t) std::reverse(items.begin(), items.end());
   const int zero = g.lines[items.front().line].index;
   std::vector<LinePoint> points;
@@ -165,7 +177,8 @@ Ruling make_ruling(const WorkingView& work, const Graduations& g, const Hypothes
     const MeasuredLine& line = g.lines[item.line];
     points.push_back({std::abs(line.index - zero), item.t, line.sigma});
   }
-  const LineFit fit = fit_lines(points, g.window_freedom);
+  result.fit = fit_lines(points, g.window_freedom);
+  const LineFit& fit = result.fit;
   ruling.origin_px = fit.origin;
   ruling.pitch_px = fit.pitch;
   ruling.pitch_uncertainty_px = std::hypot(fit.pitch_uncertainty, change_along(g) * fit.pitch);
@@ -206,7 +219,7 @@ Ruling make_ruling(const WorkingView& work, const Graduations& g, const Hypothes
     ruling.profile_offset_px.push_back(t * std::cos(g.angle));
     ruling.profile_value.push_back(g.shape.at(t).value);
   }
-  return ruling;
+  return result;
 }
 
 // The part of the picture that a hypothesis speaks of, with room for lines it did not see.
@@ -252,19 +265,20 @@ Attempt attempt(const WorkingView& work, const Hypothesis& hypothesis, double no
   Attempt result;
   const Graduations g = measure_graduations(work.view, hypothesis, noise);
   if (g.lines.size() < 3) {
-    result.failure = Failure{"graduations", "no-ruling", "evenly spaced edges were found, but no lines that belong to them"};
+    result.failure =
+        Failure{"graduations", "no-ruling",
+                "evenly spaced edges were found, but no lines that belong to them; is this a ruled scale, in focus?"};
     return result;
   }
-  result.ruling = make_ruling(work, g, hypothesis);
+  MeasuredRuling measured = make_ruling(work, g, hypothesis);
+  result.ruling = std::move(measured.ruling);
   result.measured = as_hypothesis(g, hypothesis);
-  if (result.ruling.graduations.size() < 3) {
-    result.failure = Failure{"graduations", "too-few-graduations", "fewer than three lines could be measured"};
+  if (static_cast<int>(result.ruling.graduations.size()) < kLeastGraduations) {
+    result.failure = Failure{"graduations", "too-few-graduations",
+                             "fewer than three lines could be measured; bring more of the scale into view"};
     return result;
   }
-  std::vector<LinePoint> points;
-  for (const Graduation& graduation : result.ruling.graduations)
-    points.push_back({graduation.index, graduation.position_px, graduation.uncertainty_px});
-  result.failure = implausible(work.view, g, fit_lines(points, g.window_freedom), noise);
+  result.failure = implausible(work.view, g, measured.fit, noise);
   return result;
 }
 
@@ -281,7 +295,8 @@ void count_parts(Ruling& ruling, int parts) {
   ruling.pitch_uncertainty_px /= parts;
   ruling.counted_by = parts;
   for (Graduation& graduation : ruling.graduations) graduation.index *= parts;
-  const auto used = std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
+  const auto used =
+      std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
   ruling.missing = ruling.graduations.back().index + 1 - static_cast<int>(used);
 }
 
@@ -299,9 +314,21 @@ Attempt look_closer(const WorkingView& work, Attempt found, double noise) {
     count_parts(found.ruling, parts);
     return found;
   }
-  found.failure = Failure{"period", "unresolved", "between the lines found there are finer ones that are too faint or blurred to be measured; "
-                                                  "use a higher magnification or a sharper picture"};
+  found.failure = Failure{"period", "unresolved",
+                          "between the lines found there are finer ones that are too faint or blurred to be measured; "
+                          "use a higher magnification or a sharper picture"};
   return found;
+}
+
+// The lines of an attempt that was refused, to show how far it came.
+std::vector<RejectedLine> seen_lines(const Ruling& ruling) {
+  std::vector<RejectedLine> lines;
+  for (const Graduation& g : ruling.graduations) {
+    const bool finite =
+        std::isfinite(g.x1_px) && std::isfinite(g.y1_px) && std::isfinite(g.x2_px) && std::isfinite(g.y2_px);
+    if (finite) lines.push_back({g.x1_px, g.y1_px, g.x2_px, g.y2_px, "refused"});
+  }
+  return lines;
 }
 
 Attempt nothing_yet() {
@@ -321,12 +348,13 @@ Attempt try_hypotheses(const WorkingView& work, const PeriodSearch& search, doub
     const Hypothesis& leader = search.hypotheses[h];
     if (leader.lattice.log10_false_alarms > limit || known(leader.lattice.pitch)) continue;
     const Hypothesis& part = search.hypotheses[division_of(search.hypotheses, h)];
-    for (const Hypothesis& hypothesis : {finest_division(search.strips, part), finest_division(search.strips, leader), leader}) {
+    for (const Hypothesis& hypothesis :
+         {finest_division(search.strips, part), finest_division(search.strips, leader), leader}) {
       if (known(hypothesis.lattice.pitch)) continue;
       tried.push_back(hypothesis.lattice.pitch);
       Attempt result = attempt(work, hypothesis, noise);
       if (!result.failure) return look_closer(work, std::move(result), noise);
-      if (best.failure->stage == "period") best.failure = result.failure;
+      if (best.failure->stage == "period") best = std::move(result);
     }
   }
   return best;
@@ -345,10 +373,13 @@ void move(Hypothesis& hypothesis, cv::Point origin) {
 Attempt look_for_fine_part(const WorkingView& work, const PeriodSearch& search, Attempt found, double noise) {
   int tried = 0;
   for (const Hypothesis& h : search.hypotheses) {
-    if (h.lattice.log10_false_alarms > kFinePartLimit || h.lattice.occupancy < kFinePartOccupancy || h.lattice.index.size() < 6) continue;
+    if (h.lattice.log10_false_alarms > kFinePartLimit || h.lattice.occupancy < kFinePartOccupancy ||
+        h.lattice.index.size() < 6)
+      continue;
     const double ratio = found.ruling.pitch_px / (h.lattice.pitch * std::cos(h.angle));
     const int parts = static_cast<int>(std::lround(ratio));
-    if ((parts != 2 && parts != 5 && parts != 10 && parts != 20) || std::abs(ratio - parts) > kIntegerTolerance * parts) continue;
+    if ((parts != 2 && parts != 5 && parts != 10 && parts != 20) || std::abs(ratio - parts) > kIntegerTolerance * parts)
+      continue;
     Attempt finer = attempt(work, h, noise);
     if (!finer.failure) return finer;
     if (++tried == kFinePartsTried) break;
@@ -376,7 +407,8 @@ Attempt try_direction(const ImageView& image, const DirectionCandidate& candidat
     const AlongRange whole = along_range(work.view, search.angle);
     const double room = std::max(kRoomAlong * (leader.v_high - leader.v_low), kLeastRoomAlong);
     const AlongRange near{std::max(whole.low, leader.v_low - room), std::min(whole.high, leader.v_high + room)};
-    if (2 * closer.region.area() < work.view.width * work.view.height && closer.region.width >= kLeastSide && closer.region.height >= kLeastSide) {
+    if (2 * closer.region.area() < work.view.width * work.view.height && closer.region.width >= kLeastSide &&
+        closer.region.height >= kLeastSide) {
       const WorkingView part = working_view(image, closer);
       result = try_hypotheses(part, search_all(part, closer.angle, noise), noise, limit);
       origin = part.offset;
@@ -399,8 +431,8 @@ Attempt try_direction(const ImageView& image, const DirectionCandidate& candidat
 }
 
 // A second ruling across the first, of about the same division: crossed scales and grids.
-std::optional<Ruling> find_crossing(const ImageView& image, const std::vector<DirectionCandidate>& candidates, const Ruling& first,
-                                    double noise, double limit) {
+std::optional<Ruling> find_crossing(const ImageView& image, const std::vector<DirectionCandidate>& candidates,
+                                    const Ruling& first, double noise, double limit) {
   for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
     const double turn = std::abs(folded(candidates[c].angle - first.direction.value - kPi / 2.0));
     if (turn > kCrossingTolerance) continue;
@@ -417,9 +449,10 @@ std::optional<Ruling> find_crossing(const ImageView& image, const std::vector<Di
 }  // namespace
 
 Reading find_rulings(const ImageView& image, const RulingOptions& options) {
-  if (image.data == nullptr || image.width < 1 || image.height < 1) throw std::invalid_argument("find_rulings: an image with pixels is needed");
-  if (!(options.false_alarm_limit > 0.0) || options.least_graduations < 3)
-    throw std::invalid_argument("find_rulings: false_alarm_limit must be positive and least_graduations at least 3");
+  if (image.data == nullptr || image.width < 1 || image.height < 1)
+    throw std::invalid_argument("find_rulings: an image with pixels is needed");
+  if (!(options.false_alarm_limit > 0.0))
+    throw std::invalid_argument("find_rulings: false_alarm_limit must be positive");
   Reading reading;
   reading.width = image.width;
   reading.height = image.height;
@@ -428,7 +461,8 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
     return reading;
   }
   if (!within_range(image)) {
-    reading.failure = Failure{"frame", "no-ruling", "the picture holds samples that are not finite or beyond 1e9; scale its values down"};
+    reading.failure = Failure{"frame", "no-ruling",
+                              "the picture holds samples that are not finite or beyond 1e9; scale its values down"};
     return reading;
   }
   const FrameStatistics statistics = frame_statistics(image);
@@ -436,26 +470,28 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
   reading.saturated_share = statistics.saturated_share;
   const std::vector<DirectionCandidate> candidates = candidate_directions(image, statistics.noise);
   const double limit = std::log10(options.false_alarm_limit);
-  std::optional<Failure> best_failure;
+  Attempt best = nothing_yet();
   for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried) && reading.rulings.empty(); ++c) {
     reading.directions_tried_deg.push_back(degrees({candidates[c].angle}));
     Attempt result = try_direction(image, candidates[c], statistics.noise, limit);
     if (result.failure) {
-      if (!best_failure || best_failure->stage == "period") best_failure = result.failure;
+      if (best.failure->stage == "period") best = std::move(result);
       continue;
     }
     reading.rulings.push_back(std::move(result.ruling));
   }
   if (reading.rulings.empty()) {
-    reading.failure = best_failure ? *best_failure : nothing_found();
+    reading.failure = best.failure;
+    reading.lines_seen = seen_lines(best.ruling);
     return reading;
   }
   if (auto crossing = find_crossing(image, candidates, reading.rulings.front(), statistics.noise, limit))
     reading.rulings.push_back(std::move(*crossing));
   for (const Ruling& ruling : reading.rulings)
     if (ruling.counted_by > 1)
-      reading.warnings.push_back({"coarse-lines-only", "the finest lines are too faint to be measured one by one; the factor rests on every " +
-                                                           std::to_string(ruling.counted_by) + "th line"});
+      reading.warnings.push_back(
+          {"coarse-lines-only", "the finest lines are too faint to be measured one by one; the factor rests on every " +
+                                    std::to_string(ruling.counted_by) + "th line"});
   return reading;
 }
 

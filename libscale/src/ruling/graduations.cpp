@@ -5,20 +5,22 @@
 #include <numeric>
 #include <optional>
 
-#include <Eigen/Dense>
 #include <oneapi/tbb/parallel_for.h>
+#include <Eigen/Dense>
+
+#include "numeric/robust.h"
 
 namespace scale {
 
 namespace {
 
-constexpr double kLeastPeriod = 2.0;       // bins: the sampling limit
-constexpr double kDensePeriod = 10.0;      // bins; below it a window holds too few pixels for three unknowns
-constexpr double kLeastAmplitude = 0.5;    // of the ruling's own, for a line or a window to count
+constexpr double kLeastPeriod = 2.0;     // bins: the sampling limit
+constexpr double kDensePeriod = 10.0;    // bins; below it a window holds too few pixels for three unknowns
+constexpr double kLeastAmplitude = 0.5;  // of the ruling's own, for a line or a window to count
 constexpr double kMostAmplitude = 1.9;
-constexpr double kCoreStrength = 0.8;      // of the strongest strip
-constexpr double kDensePeriods = 3.0;      // a window of so many periods reads them instead
-constexpr int kMissesToStop = 3;           // empty places in a row that end a ruling
+constexpr double kCoreStrength = 0.8;  // of the strongest strip
+constexpr double kDensePeriods = 3.0;  // a window of so many periods reads them instead
+constexpr int kMissesToStop = 3;       // empty places in a row that end a ruling
 constexpr int kFitPasses = 4;
 constexpr double kWindowOutlier = 4.5;     // robust standard deviations
 constexpr double kBendSignificance = 4.0;  // standard deviations, for a fan or a bow of the lines
@@ -32,13 +34,6 @@ struct Track {
   double amplitude = 0.0;
   double v_low = 0.0, v_high = 0.0;
 };
-
-double median_of(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
 
 struct StripRange {
   int from = 0, to = 0;
@@ -81,7 +76,7 @@ StripRange core_of(const Strips& strips, StripRange band, const LineShape& shape
       const auto fit = fit_window(strips, k, track.s, shape, {});
       amplitudes.push_back(fit ? fit->amplitude : 0.0);
     }
-    strength.push_back(std::abs(median_of(std::move(amplitudes))));
+    strength.push_back(std::abs(numeric::upper_median(std::move(amplitudes))));
   }
   const int top = static_cast<int>(std::max_element(strength.begin(), strength.end()) - strength.begin());
   const double least = kCoreStrength * strength[size_of(top)];
@@ -121,7 +116,8 @@ std::optional<LineReading> seek_line(const Strips& strips, StripRange band, doub
                                      const LineShape& shape) {
   std::optional<LineReading> best;
   double best_centre = centre;
-  const int starts = reach > 0.0 ? std::clamp(static_cast<int>(std::ceil(reach / std::max(0.5, 0.5 * shape.blur))), 1, 12) : 0;
+  const int starts =
+      reach > 0.0 ? std::clamp(static_cast<int>(std::ceil(reach / std::max(0.5, 0.5 * shape.blur))), 1, 12) : 0;
   for (int i = -starts; i <= starts; ++i) {
     const double start = centre + (starts > 0 ? reach * i / starts : 0.0);
     const auto reading = read_line(strips, band, start, shape);
@@ -147,10 +143,11 @@ double reckon(const std::vector<Track>& tracks, int index, double period) {
   std::vector<const Track*> near;
   for (const Track& track : tracks) near.push_back(&track);
   const std::size_t few = std::min<std::size_t>(8, near.size());
-  std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(few), near.end(), [&](const Track* a, const Track* b) {
-    const int da = std::abs(a->index - index), db = std::abs(b->index - index);
-    return da != db ? da < db : a->index < b->index;
-  });
+  std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(few), near.end(),
+                    [&](const Track* a, const Track* b) {
+                      const int da = std::abs(a->index - index), db = std::abs(b->index - index);
+                      return da != db ? da < db : a->index < b->index;
+                    });
   double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
   for (std::size_t i = 0; i < few; ++i) {
     const double x = near[i]->index - index, y = near[i]->s;
@@ -168,7 +165,8 @@ bool alike(const std::optional<LineReading>& reading, double amplitude) {
 }
 
 void add_line(std::vector<Track>& tracks, int index, double s, double amplitude) {
-  const auto at = std::lower_bound(tracks.begin(), tracks.end(), index, [](const Track& t, int i) { return t.index < i; });
+  const auto at =
+      std::lower_bound(tracks.begin(), tracks.end(), index, [](const Track& t, int i) { return t.index < i; });
   Track track;
   track.index = index;
   track.s = s;
@@ -192,7 +190,8 @@ void complete_lines(const Strips& strips, StripRange band, double period, const 
   }
   for (const int direction : {1, -1}) {
     int misses = 0;
-    for (int index = (direction > 0 ? tracks.back() : tracks.front()).index + direction; misses < kMissesToStop; index += direction) {
+    for (int index = (direction > 0 ? tracks.back() : tracks.front()).index + direction; misses < kMissesToStop;
+         index += direction) {
       const double where = reckon(tracks, index, period);
       if (where < strips.first || where > strips.first + strips.bins) break;
       misses = try_index(index) ? 0 : misses + 1;
@@ -263,7 +262,7 @@ class SmoothField {
       const Eigen::VectorXd residual = observed - design * coefficients_;
       std::vector<double> magnitude(static_cast<std::size_t>(n));
       for (Eigen::Index i = 0; i < n; ++i) magnitude[static_cast<std::size_t>(i)] = std::abs(residual(i));
-      scale_ = 1.4826 * median_of(magnitude);
+      scale_ = 1.4826 * numeric::upper_median(magnitude);
       if (scale_ <= 0.0) break;
       for (Eigen::Index i = 0; i < n; ++i) weight(i) = 1.0 / std::max(1.0, std::abs(residual(i)) / (2.0 * scale_));
     }
@@ -301,7 +300,9 @@ struct JointFit {
 
   double centre(std::size_t line, int strip) const { return out.centre(line, strip); }
   double z_line(std::size_t line) const { return out.z_of(line); }
-  double z_strip(int strip) const { return out.strips.layout.count > 1 ? 2.0 * strip / (out.strips.layout.count - 1.0) - 1.0 : 0.0; }
+  double z_strip(int strip) const {
+    return out.strips.layout.count > 1 ? 2.0 * strip / (out.strips.layout.count - 1.0) - 1.0 : 0.0;
+  }
 
   void fit_windows(const SmoothField* background, const SmoothField* amplitude) {
     const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
@@ -420,7 +421,8 @@ struct JointFit {
     Eigen::VectorXd part_right(n);
     for (Eigen::Index i = 0; i < n; ++i) {
       part_right(i) = right(kept[static_cast<std::size_t>(i)]);
-      for (Eigen::Index j = 0; j < n; ++j) part(i, j) = normal(kept[static_cast<std::size_t>(i)], kept[static_cast<std::size_t>(j)]);
+      for (Eigen::Index j = 0; j < n; ++j)
+        part(i, j) = normal(kept[static_cast<std::size_t>(i)], kept[static_cast<std::size_t>(j)]);
     }
     if (!(part.trace() > 0.0)) return within;
     const Eigen::VectorXd solution = part.ldlt().solve(part_right);
@@ -437,9 +439,7 @@ struct JointFit {
   }
 
   // The window's own amplitude where it is sure of it, else the line's.
-  double shift_of(const LineWindow& w) const {
-    return w.fit.shift * w.fit.amplitude / out.lines[w.line].amplitude;
-  }
+  double shift_of(const LineWindow& w) const { return w.fit.shift * w.fit.amplitude / out.lines[w.line].amplitude; }
 
   void set_amplitudes() {
     std::vector<double> sum(out.lines.size(), 0.0), weight(out.lines.size(), 0.0);
@@ -456,7 +456,7 @@ struct JointFit {
     std::vector<double> variances;
     for (const LineWindow& w : out.windows)
       if (w.used) variances.push_back(w.fit.residual_variance);
-    const double usual = median_of(variances);
+    const double usual = numeric::upper_median(variances);
     for (LineWindow& w : out.windows) {
       if (!w.used) continue;
       const double ratio = w.fit.amplitude / out.lines[w.line].amplitude;
@@ -472,10 +472,11 @@ struct JointFit {
     std::vector<double> z;
     for (const LineWindow& w : out.windows)
       if (w.used) z.push_back(std::sqrt(weight_of(w)) * std::abs(shift_of(w) - line_shift[w.line]));
-    const double sigma = 1.4826 * median_of(z);
+    const double sigma = 1.4826 * numeric::upper_median(z);
     bool any = false;
     for (LineWindow& w : out.windows)
-      if (w.used && std::sqrt(weight_of(w)) * std::abs(shift_of(w) - line_shift[w.line]) > kWindowOutlier * sigma + 1e-12) {
+      if (w.used &&
+          std::sqrt(weight_of(w)) * std::abs(shift_of(w) - line_shift[w.line]) > kWindowOutlier * sigma + 1e-12) {
         w.used = false;
         any = true;
       }
@@ -519,11 +520,14 @@ Graduations measure_graduations(const ImageView& image, const Hypothesis& hypoth
   // A lattice that ran away (lines of a steadily changing spacing can make one) is no hypothesis.
   if (!(period >= kLeastPeriod && period <= image.width + image.height)) return result;
   const AlongRange range = along_range(image, hypothesis.angle);
-  const Strips strips = strips_over(image, hypothesis.angle, 
-                                    std::clamp(std::min((range.high - range.low) / 128.0, (hypothesis.v_high - hypothesis.v_low) / 4.0), 3.0, 16.0), range);
+  const Strips strips = strips_over(
+      image, hypothesis.angle,
+      std::clamp(std::min((range.high - range.low) / 128.0, (hypothesis.v_high - hypothesis.v_low) / 4.0), 3.0, 16.0),
+      range);
   StripRange band = strips_inside(strips, hypothesis.v_low, hypothesis.v_high);
   if (band.to <= band.from) {
-    const int middle = static_cast<int>((0.5 * (hypothesis.v_low + hypothesis.v_high) - strips.layout.v0) / strips.layout.height);
+    const int middle =
+        static_cast<int>((0.5 * (hypothesis.v_low + hypothesis.v_high) - strips.layout.v0) / strips.layout.height);
     band = {std::clamp(middle, 0, strips.layout.count - 1), std::clamp(middle, 0, strips.layout.count - 1) + 1};
   }
   std::vector<Track> tracks;
@@ -547,17 +551,19 @@ Graduations measure_graduations(const ImageView& image, const Hypothesis& hypoth
     kept.push_back(track);
   }
   tracks = std::move(kept);
-  const double amplitude = median_of(amplitudes);
+  const double amplitude = numeric::upper_median(amplitudes);
   std::erase_if(tracks, [&](const Track& t) { return !alike(LineReading{t.amplitude, 0.0, 0.0}, amplitude); });
   if (tracks.size() < 3 || std::abs(amplitude) < 1e-6) return result;
   complete_lines(strips, band, period, follower, amplitude, tracks);
-  oneapi::tbb::parallel_for(std::size_t{0}, tracks.size(), [&](std::size_t i) { follow_line(strips, band, follower, amplitude, tracks[i]); });
+  oneapi::tbb::parallel_for(std::size_t{0}, tracks.size(),
+                            [&](std::size_t i) { follow_line(strips, band, follower, amplitude, tracks[i]); });
   std::erase_if(tracks, [](const Track& t) { return t.v_high <= t.v_low; });
   if (tracks.size() < 3) return result;
 
   result.angle = hypothesis.angle;
   result.period = period;
-  result.strips = final_strips(image, hypothesis.angle, tracks, height_for(strips, band, shape, amplitude, noise, tracks));
+  result.strips =
+      final_strips(image, hypothesis.angle, tracks, height_for(strips, band, shape, amplitude, noise, tracks));
   result.shape = std::move(shape);
   const int first_index = tracks.front().index;
   for (const Track& track : tracks) {
@@ -572,7 +578,8 @@ Graduations measure_graduations(const ImageView& image, const Hypothesis& hypoth
     result.lines.push_back(line);
   }
   result.v_reference = 0.0;  // on the line through the middle of what is in view
-  for (const Track& track : tracks) result.v_reference += 0.5 * (track.v_low + track.v_high) / static_cast<double>(tracks.size());
+  for (const Track& track : tracks)
+    result.v_reference += 0.5 * (track.v_low + track.v_high) / static_cast<double>(tracks.size());
 
   JointFit joint{result, period};
   const int across = result.strips.layout.count >= 6 ? 2 : 0;
@@ -590,7 +597,10 @@ Graduations measure_graduations(const ImageView& image, const Hypothesis& hypoth
         grounds.emplace_back(joint.z_line(w.line), joint.z_strip(w.strip), w.fit.background);
         heights.emplace_back(joint.z_line(w.line), joint.z_strip(w.strip), w.fit.amplitude);
       }
-      if (grounds.size() < 12) { result.lines.clear(); return result; }
+      if (grounds.size() < 12) {
+        result.lines.clear();
+        return result;
+      }
       background.fit(grounds);
       line_amplitude.fit(heights);
       fields = true;

@@ -16,17 +16,17 @@ namespace scale {
 
 struct MeasuredLine {
   int index = 0;
-  double s = 0.0;          // centre at v_reference, bins
-  double x = 0.0, y = 0.0; // that point of the picture
-  double sigma = 0.0;      // standard uncertainty of the centre along the axis, pixels; 0: not measured
-  double weight = 0.0;     // of s, inverse variance per unit window variance
+  double s = 0.0;                    // centre at v_reference, bins
+  double x = 0.0, y = 0.0;           // that point of the picture
+  double sigma = 0.0;                // standard uncertainty of the centre along the axis, pixels; 0: not measured
+  double weight = 0.0;               // of s, inverse variance per unit window variance
   double v_low = 0.0, v_high = 0.0;  // where the line was followed
-  double amplitude = 0.0;  // grey values, negative for dark lines on bright ground
-  int windows = 0;         // that carry the centre
+  double amplitude = 0.0;            // grey values, negative for dark lines on bright ground
+  int windows = 0;                   // that carry the centre
 };
 
 struct LineWindow {
-  std::size_t line = 0;    // position in `lines`
+  std::size_t line = 0;  // position in `lines`
   int strip = 0;
   WindowFit fit;
   bool used = true;
@@ -46,16 +46,16 @@ struct Bend {
 };
 
 struct Graduations {
-  double angle = 0.0;        // radians, corrected
-  double period = 0.0;       // bins, of the hypothesis
+  double angle = 0.0;   // radians, corrected
+  double period = 0.0;  // bins, of the hypothesis
   SmoothScatter scatter;
   Bend bend;                 // of the lines in the frame of `strips`
   double v_reference = 0.0;  // where the lines' centres are taken
   double angle_uncertainty = 0.0;
-  double window_sigma = 0.0;        // square root of the unit window variance: grey values
-  double window_freedom = 0.0;      // its degrees of freedom
+  double window_sigma = 0.0;    // square root of the unit window variance: grey values
+  double window_freedom = 0.0;  // its degrees of freedom
   LineShape shape;
-  Strips strips;             // of the final fit
+  Strips strips;                    // of the final fit
   std::vector<MeasuredLine> lines;  // in order of index, the first has index 0
   std::vector<LineWindow> windows;
 

@@ -97,8 +97,10 @@ double log10_tail_bound(double trials, double successes, double q) {
 void judge(Lattice& lattice, const std::vector<Edge>& edges, double tests) {
   const double cells = lattice.index.back() + 1.0, hits = static_cast<double>(lattice.index.size());
   lattice.occupancy = hits / cells;
-  const double from = lattice.position.front() - 0.5 * lattice.pitch, to = lattice.position.back() + 0.5 * lattice.pitch;
-  const auto inside = std::count_if(edges.begin(), edges.end(), [&](const Edge& e) { return e.s >= from && e.s <= to; });
+  const double from = lattice.position.front() - 0.5 * lattice.pitch,
+               to = lattice.position.back() + 0.5 * lattice.pitch;
+  const auto inside =
+      std::count_if(edges.begin(), edges.end(), [&](const Edge& e) { return e.s >= from && e.s <= to; });
   const double density = static_cast<double>(inside) / (to - from);
   const double delta = std::max(0.25, 3.0 * lattice.residual_rms);
   const double q = std::min(1.0 - 1e-9, 1.0 - std::exp(-2.0 * delta * density));
@@ -120,7 +122,8 @@ std::vector<double> candidate_pitches(const std::vector<Edge>& edges, std::size_
     for (std::size_t k = 1; k <= kNeighbours && i + k < edges.size(); ++k) {
       const double distance = edges[i + k].s - edges[i].s;
       if (distance < kLeastPitch) continue;
-      const std::size_t bin = std::min(bins - 1, static_cast<std::size_t>(std::log(distance / kLeastPitch) / std::log(kBinRatio)));
+      const std::size_t bin =
+          std::min(bins - 1, static_cast<std::size_t>(std::log(distance / kLeastPitch) / std::log(kBinRatio)));
       votes[bin] += 1.0;
       sums[bin] += distance;
     }
@@ -153,7 +156,8 @@ Lattice join(Lattice rising, Lattice falling, bool& rising_leads) {
   Lattice& leader = rising_leads ? rising : falling;
   const Lattice& other = rising_leads ? falling : rising;
   const double slack = std::max(0.5, 3.0 * (leader.residual_rms + other.residual_rms));
-  if (std::abs(leader.pitch - other.pitch) * std::max(leader.index.back(), other.index.back()) < slack + 0.01 * leader.pitch)
+  if (std::abs(leader.pitch - other.pitch) * std::max(leader.index.back(), other.index.back()) <
+      slack + 0.01 * leader.pitch)
     leader.log10_false_alarms += other.log10_tail;
   return leader;
 }
@@ -176,10 +180,12 @@ Lattice best_lattice(const std::vector<Edge>& edges, double pitch, double tests)
     lattice.edge_strength.push_back(edges[chain.edge[k]].strength);
   }
   const Eigen::VectorXd residual = fit_chain(lattice.index, lattice.position, lattice.pitch);
-  const double freedom = std::max<double>(1.0, static_cast<double>(residual.size()) - (residual.size() >= 8 ? 3.0 : 2.0));
+  const double freedom =
+      std::max<double>(1.0, static_cast<double>(residual.size()) - (residual.size() >= 8 ? 3.0 : 2.0));
   lattice.residual_rms = std::sqrt(residual.squaredNorm() / freedom);
   std::vector<double> strengths = lattice.edge_strength;
-  std::nth_element(strengths.begin(), strengths.begin() + static_cast<std::ptrdiff_t>(strengths.size() / 2), strengths.end());
+  std::nth_element(strengths.begin(), strengths.begin() + static_cast<std::ptrdiff_t>(strengths.size() / 2),
+                   strengths.end());
   lattice.strength = strengths[strengths.size() / 2];
   judge(lattice, edges, tests);
   return lattice;

@@ -9,9 +9,9 @@
 // strewn at random with the density seen along the chain, a cell of the lattice would hold one within +-delta with
 // probability q = 1 - exp(-2 delta density). The expected number of chains as good as this one is
 //     tests * P(Binomial(cells - f, q) >= hits - f),
-// f being the two or three numbers fitted, and the tail being bounded by exp(-n KL(hits/n, q)) (Hoeffding 1963): an upper bound, never flattering. Rising and falling edges
-// of one pitch are taken as independent but for one number, their distance. The null is
-// a model; the rate on pictures without a scale is measured by the accuracy suite as well.
+// f being the two or three numbers fitted, and the tail being bounded by exp(-n KL(hits/n, q)) (Hoeffding 1963): an
+// upper bound, never flattering. Rising and falling edges of one pitch are taken as independent but for one number,
+// their distance. The null is a model; the rate on pictures without a scale is measured by the accuracy suite as well.
 #pragma once
 
 #include <vector>
@@ -21,13 +21,13 @@
 namespace scale {
 
 struct Lattice {
-  double pitch = 0.0;            // along s, bins
+  double pitch = 0.0;  // along s, bins
   double residual_rms = 0.0;
   double log10_false_alarms = 0.0;
-  double occupancy = 0.0;        // hits / cells
-  double strength = 0.0;         // median of its edges
-  double log10_tail = 0.0;       // of the binomial with one number fitted: what a second set of edges adds
-  std::vector<int> index;        // 0, 1, 2, ... with gaps where an edge is missing
+  double occupancy = 0.0;   // hits / cells
+  double strength = 0.0;    // median of its edges
+  double log10_tail = 0.0;  // of the binomial with one number fitted: what a second set of edges adds
+  std::vector<int> index;   // 0, 1, 2, ... with gaps where an edge is missing
   std::vector<double> position;
   std::vector<double> edge_strength;
 };

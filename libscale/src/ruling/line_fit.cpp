@@ -12,13 +12,13 @@ namespace scale {
 namespace {
 
 constexpr double kSignificance = 0.01;
-constexpr double kPriorFreedom = 4.0;        // how far the windows' own prediction is trusted
-constexpr std::size_t kLeastForShape = 7;    // lines, before a change over the field can be told from chance
-constexpr double kStartOutlier = 6.0;        // robust standard deviations
+constexpr double kPriorFreedom = 4.0;      // how far the windows' own prediction is trusted
+constexpr std::size_t kLeastForShape = 7;  // lines, before a change over the field can be told from chance
+constexpr double kStartOutlier = 6.0;      // robust standard deviations
 // Where the pitch changes over the field its mean depends on the part of the field that is meant; the lines seen pin it
 // down to about a quarter of the change (rectangular: / sqrt 12). Judgement, checked by the accuracy suite.
 constexpr double kDefinition = 0.25 / 3.4641016151377544;
-constexpr double kLargestDropped = 0.4;      // of the lines
+constexpr double kLargestDropped = 0.4;  // of the lines
 
 struct Problem {
   std::vector<LinePoint> points;
@@ -86,7 +86,8 @@ double neighbour_scatter(const Problem& problem) {
   for (std::size_t i = 1; i + 1 < p.size(); ++i) {
     const double before = p[i].index - p[i - 1].index, after = p[i + 1].index - p[i].index;
     const double bend = (p[i + 1].t - p[i].t) / after - (p[i].t - p[i - 1].t) / before;
-    const double norm = std::sqrt(1.0 / (after * after) + 1.0 / (before * before) + std::pow(1.0 / after + 1.0 / before, 2));
+    const double norm =
+        std::sqrt(1.0 / (after * after) + 1.0 / (before * before) + std::pow(1.0 / after + 1.0 / before, 2));
     seconds.push_back(std::abs(bend) / norm);
   }
   if (seconds.empty()) return 0.0;
@@ -105,12 +106,15 @@ void drop_gross(Problem& problem) {
   Solution solution;
   for (int pass = 0; pass < 25; ++pass) {
     solution = solve(problem, flexible_degree(problem.points.size()), scale, &weight);
-    for (std::size_t i = 0; i < weight.size(); ++i) weight[i] = 1.0 / std::max(1.0, std::abs(solution.residual[i]) / (1.345 * scale));
+    for (std::size_t i = 0; i < weight.size(); ++i)
+      weight[i] = 1.0 / std::max(1.0, std::abs(solution.residual[i]) / (1.345 * scale));
   }
   std::vector<std::size_t> far;
   for (std::size_t i = 0; i < weight.size(); ++i)
     if (std::abs(solution.residual[i]) > kStartOutlier * std::hypot(scale, problem.points[i].sigma)) far.push_back(i);
-  std::sort(far.begin(), far.end(), [&](std::size_t a, std::size_t b) { return std::abs(solution.residual[a]) > std::abs(solution.residual[b]); });
+  std::sort(far.begin(), far.end(), [&](std::size_t a, std::size_t b) {
+    return std::abs(solution.residual[a]) > std::abs(solution.residual[b]);
+  });
   const std::size_t most = static_cast<std::size_t>(kLargestDropped * static_cast<double>(weight.size()));
   for (std::size_t k = 0; k < std::min(far.size(), most); ++k)
     if (problem.count() > 4) problem.used[far[k]] = false;
@@ -151,7 +155,8 @@ Model choose_model(const Problem& problem) {
     const double tau = between_lines(problem, flexible);
     const Solution line = solve(problem, 1, tau), curve = solve(problem, flexible, tau);
     const double extra = flexible - 1.0;
-    const double f = (line.chi_squared - curve.chi_squared) / extra / (curve.chi_squared / static_cast<double>(curve.freedom));
+    const double f =
+        (line.chi_squared - curve.chi_squared) / extra / (curve.chi_squared / static_cast<double>(curve.freedom));
     model.p_value = f_survival(f, extra, static_cast<double>(curve.freedom));
     if (model.p_value < kSignificance) model.degree = flexible;
   }
@@ -168,12 +173,14 @@ bool drop_one(Problem& problem, const Solution& solution, double tau) {
   for (std::size_t i = 0; i < problem.points.size(); ++i) {
     if (!problem.used[i]) continue;
     const double sigma = std::hypot(problem.points[i].sigma, tau);
-    const double z2 = solution.residual[i] * solution.residual[i] / (sigma * sigma * std::max(1e-9, 1.0 - solution.leverage[i]));
+    const double z2 =
+        solution.residual[i] * solution.residual[i] / (sigma * sigma * std::max(1e-9, 1.0 - solution.leverage[i]));
     const double rest = std::max(1e-12, (solution.chi_squared - z2) / freedom);
     const double t = std::sqrt(z2 / rest);
     if (t > largest) largest = t, worst = i;
   }
-  const double limit = boost::math::quantile(boost::math::complement(boost::math::students_t(freedom), 0.5 * kSignificance / n));
+  const double limit =
+      boost::math::quantile(boost::math::complement(boost::math::students_t(freedom), 0.5 * kSignificance / n));
   if (largest <= limit) return false;
   problem.used[worst] = false;
   return true;
@@ -190,13 +197,15 @@ void describe_shape(const Problem& problem, const Solution& curve, LineFit& fit)
   const Eigen::VectorXd& c = curve.coefficients;
   const Solution straight = solve(problem, 1, 0.0);
   fit.nonlinearity.assign(static_cast<std::size_t>(c.size()), 0.0);
-  for (Eigen::Index k = 0; k < c.size(); ++k) fit.nonlinearity[static_cast<std::size_t>(k)] = c(k) - (k < 2 ? straight.coefficients(k) : 0.0);
+  for (Eigen::Index k = 0; k < c.size(); ++k)
+    fit.nonlinearity[static_cast<std::size_t>(k)] = c(k) - (k < 2 ? straight.coefficients(k) : 0.0);
   fit.local_pitch_low = fit.local_pitch_high = c(1) / problem.half;
   for (double z = -1.0; z <= 1.0; z += 0.05) {
     const double departure = value_at(c, z) - value_at(straight.coefficients, z);
     fit.nonlinearity_max = std::max(fit.nonlinearity_max, std::abs(departure));
     double slope = c(1);
-    for (Eigen::Index k = 2; k < c.size(); ++k) slope += static_cast<double>(k) * c(k) * std::pow(z, static_cast<double>(k - 1));
+    for (Eigen::Index k = 2; k < c.size(); ++k)
+      slope += static_cast<double>(k) * c(k) * std::pow(z, static_cast<double>(k - 1));
     fit.local_pitch_low = std::min(fit.local_pitch_low, slope / problem.half);
     fit.local_pitch_high = std::max(fit.local_pitch_high, slope / problem.half);
   }
@@ -215,7 +224,8 @@ LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom) {
     model = choose_model(problem);
     const Solution plain = solve(problem, model.degree, 0.0);
     const double ratio = plain.freedom > 0 ? plain.chi_squared / static_cast<double>(plain.freedom) : 0.0;
-    const bool contradicted = f_survival(ratio, static_cast<double>(plain.freedom), std::max(1.0, sigma_freedom)) < kSignificance;
+    const bool contradicted =
+        f_survival(ratio, static_cast<double>(plain.freedom), std::max(1.0, sigma_freedom)) < kSignificance;
     model.tau = contradicted ? between_lines(problem, model.degree) : 0.0;
     solution = model.tau > 0.0 ? solve(problem, model.degree, model.tau) : plain;
     if (!drop_one(problem, solution, model.tau)) break;
@@ -240,7 +250,8 @@ LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom) {
   fit.local_pitch_low = fit.local_pitch_high = fit.pitch;
   if (model.degree > 1) {
     describe_shape(problem, solution, fit);
-    fit.pitch_uncertainty = std::hypot(fit.pitch_uncertainty, kDefinition * (fit.local_pitch_high - fit.local_pitch_low));
+    fit.pitch_uncertainty =
+        std::hypot(fit.pitch_uncertainty, kDefinition * (fit.local_pitch_high - fit.local_pitch_low));
   }
   double sum = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {

@@ -29,7 +29,8 @@ struct LineFit {
   std::vector<double> residual;                   // of every line, about the fit
   std::vector<bool> used;
   double nonlinearity_max = 0.0, nonlinearity_p_value = 1.0;
-  std::vector<double> nonlinearity;  // departure from the straight line over z in [-1, 1]: coefficients of 1, z, z^2, z^3
+  std::vector<double>
+      nonlinearity;  // departure from the straight line over z in [-1, 1]: coefficients of 1, z, z^2, z^3
   double local_pitch_low = 0.0, local_pitch_high = 0.0;  // extremes of the fitted local pitch over the span
 };
 

@@ -35,7 +35,8 @@ double for_window(const Strips& strips, int strip, double centre, double window,
 void differentiate(LineShape& shape) {
   const std::size_t n = shape.value.size();
   shape.slope.assign(n, 0.0);
-  for (std::size_t i = 1; i + 1 < n; ++i) shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * shape.step);
+  for (std::size_t i = 1; i + 1 < n; ++i)
+    shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * shape.step);
   shape.slope[0] = shape.slope[1];
   shape.slope[n - 1] = shape.slope[n - 2];
 }
@@ -50,7 +51,8 @@ double interpolate_periodic(const LineShape& shape, double period, double t) {
 double symmetry_centre(const LineShape& shape, double period) {
   const int n = std::max(16, static_cast<int>(std::lround(period / shape.step)));
   std::vector<double> p(static_cast<std::size_t>(n));
-  for (int i = 0; i < n; ++i) p[static_cast<std::size_t>(i)] = interpolate_periodic(shape, period, (i + 0.5) * period / n - 0.5 * period);
+  for (int i = 0; i < n; ++i)
+    p[static_cast<std::size_t>(i)] = interpolate_periodic(shape, period, (i + 0.5) * period / n - 0.5 * period);
   std::vector<double> sorted = p;
   std::sort(sorted.begin(), sorted.end());
   const double median = sorted[static_cast<std::size_t>(n / 2)];
@@ -75,7 +77,8 @@ double symmetry_centre(const LineShape& shape, double period) {
 
 }  // namespace
 
-std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes) {
+std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                    Slopes slopes) {
   Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
   Eigen::Vector3d right = Eigen::Vector3d::Zero();
   double squares = 0.0, pixels = 0.0, sum = 0.0, information = 0.0;
@@ -118,8 +121,8 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
   return fit;
 }
 
-std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes,
-                                   double background, double amplitude) {
+std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                   Slopes slopes, double background, double amplitude) {
   double right = 0.0, squares = 0.0, total = 0.0, pixels = 0.0, information = 0.0, spread = 0.0;
   int samples = 0;
   const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
@@ -165,7 +168,8 @@ LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& window
   for (const FoldWindow& window : windows)
     for_window(strips, window.strip, window.centre, shape.reach, [&](double t, double y, double w) {
       y -= window.background + window.slopes.background * t;
-      if (previous != nullptr && std::abs(t) < previous->reach) y -= window.slopes.amplitude * t * previous->at(t).value;
+      if (previous != nullptr && std::abs(t) < previous->reach)
+        y -= window.slopes.amplitude * t * previous->at(t).value;
       const double position = (t + shape.reach) / shape.step;
       const std::size_t i = static_cast<std::size_t>(position);
       const double f = position - static_cast<double>(i);
@@ -222,7 +226,8 @@ double normalise_shape(LineShape& shape, double period, bool may_move) {
     shape.value = std::move(moved);
   }
   // The ground is the level at the middle of the space; the top is the strongest departure near the centre.
-  const double ground = 0.5 * (interpolate_periodic(shape, period, 0.48 * period) + interpolate_periodic(shape, period, -0.48 * period));
+  const double ground =
+      0.5 * (interpolate_periodic(shape, period, 0.48 * period) + interpolate_periodic(shape, period, -0.48 * period));
   double top = 0.0;
   const double near = 0.25 * period;
   for (double t = -near; t <= near; t += shape.step)

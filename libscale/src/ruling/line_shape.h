@@ -23,8 +23,8 @@ struct LineShape {
   double reach = 0.0;   // the shape is known within +-reach
   double window = 0.0;  // half width of the window that is fitted
   std::vector<double> value, slope;
-  double width = 0.0;   // full width at half height, bins
-  double blur = 0.0;    // Gaussian-equivalent standard deviation of its edges, bins
+  double width = 0.0;  // full width at half height, bins
+  double blur = 0.0;   // Gaussian-equivalent standard deviation of its edges, bins
 
   struct Sample {
     double value, slope;
@@ -52,11 +52,12 @@ struct Slopes {
 
 // Fits background, amplitude and shift in the window around `centre`; nothing when less than 80 % of the window
 // lies in the picture or the window is too narrow for three unknowns.
-std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes);
+std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                    Slopes slopes);
 
 // The same with background and amplitude given: for periods of so few pixels that a window cannot know them.
-std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape, Slopes slopes,
-                                   double background, double amplitude);
+std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                   Slopes slopes, double background, double amplitude);
 
 // Mean grey value of one strip within +-reach of `centre`; nothing where it holds no pixels.
 std::optional<double> mean_around(const Strips& strips, int strip, double centre, double reach);

@@ -4,23 +4,23 @@
 #include <array>
 #include <cmath>
 
-#include <Eigen/Dense>
 #include <oneapi/tbb/parallel_for.h>
 #include <scale/units.h>
+#include <Eigen/Dense>
 
 namespace scale {
 
 namespace {
 
 constexpr std::array<double, 4> kSmoothings{0.8, 2.0, 5.0, 12.0};  // bins
-constexpr int kMostGroups = 32;          // finest bands in one picture
-constexpr double kStripHeight = 16.0;    // pixels; a degree and a half of error shifts it by less than half a bin
-constexpr double kEdgeThreshold = 4.0;   // noise levels
-constexpr double kStrongShare = 0.3;     // of the strongest edges, for the second set of edges
+constexpr int kMostGroups = 32;                                    // finest bands in one picture
+constexpr double kStripHeight = 16.0;   // pixels; a degree and a half of error shifts it by less than half a bin
+constexpr double kEdgeThreshold = 4.0;  // noise levels
+constexpr double kStrongShare = 0.3;    // of the strongest edges, for the second set of edges
 constexpr std::size_t kPeriodsTried = 8;
-constexpr double kCertain = -20.0;       // log10 of false alarms, below which more does not matter
-constexpr double kFaintness = 8.0;       // log10 of false alarms that a tenth of the contrast costs
-constexpr double kLeastCount = 0.25;     // of the fullest bin: thinner bins are left out of a band
+constexpr double kCertain = -20.0;    // log10 of false alarms, below which more does not matter
+constexpr double kFaintness = 8.0;    // log10 of false alarms that a tenth of the contrast costs
+constexpr double kLeastCount = 0.25;  // of the fullest bin: thinner bins are left out of a band
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
 
@@ -130,7 +130,8 @@ double strongest(const Edges& edges) {
 
 std::vector<Edge> stronger_than(const std::vector<Edge>& edges, double threshold) {
   std::vector<Edge> strong;
-  std::copy_if(edges.begin(), edges.end(), std::back_inserter(strong), [&](const Edge& e) { return e.strength > threshold; });
+  std::copy_if(edges.begin(), edges.end(), std::back_inserter(strong),
+               [&](const Edge& e) { return e.strength > threshold; });
   return strong;
 }
 
@@ -144,7 +145,8 @@ void search_edges(const Edges& edges, const std::vector<double>& spectral, doubl
     if (std::any_of(seen.begin(), seen.end(), [&](double s) { return std::abs(s - period) < 0.01 * period; })) continue;
     seen.push_back(period);
     Hypothesis hypothesis = pattern;
-    hypothesis.lattice = join(best_lattice(edges.rising, period, tests), best_lattice(edges.falling, period, tests), hypothesis.rising);
+    hypothesis.lattice =
+        join(best_lattice(edges.rising, period, tests), best_lattice(edges.falling, period, tests), hypothesis.rising);
     if (hypothesis.lattice.index.size() < 3 || hypothesis.lattice.log10_false_alarms > 0.0) continue;
     // The height of a step whose steepest slope, smoothed, is this.
     hypothesis.step = hypothesis.lattice.strength * std::sqrt(2.0 * kPi) * std::hypot(pattern.smoothing, 0.8);
@@ -175,7 +177,8 @@ std::vector<Hypothesis> search_band(const Strips& strips, const Band& band, doub
         spectral_periods(amplitude_spectrum({response.begin() + profile.begin, response.begin() + profile.end}), 3);
     search_edges(edges, spectral, tests, pattern, found);
     const Edges some{stronger_than(edges.rising, strong), stronger_than(edges.falling, strong)};
-    if (strong > threshold && 10 * (some.rising.size() + some.falling.size()) < 9 * (edges.rising.size() + edges.falling.size()))
+    if (strong > threshold &&
+        10 * (some.rising.size() + some.falling.size()) < 9 * (edges.rising.size() + edges.falling.size()))
       search_edges(some, spectral, tests, pattern, found);
   }
   return found;
@@ -198,22 +201,25 @@ void rank(std::vector<Hypothesis>& hypotheses) {
 // ---- Parts of a period -------------------------------------------------------------------------------------
 
 constexpr int kMostParts = 20;
-constexpr double kPartLikeness = 0.7;       // of the correlation at lag 0, at every multiple of the part
-constexpr double kLeastAgreement = 0.5;     // correlation of even with odd periods
-constexpr double kLeastPartStrength = 0.05; // of the strongest band's folded amplitude
+constexpr double kPartLikeness = 0.7;        // of the correlation at lag 0, at every multiple of the part
+constexpr double kLeastAgreement = 0.5;      // correlation of even with odd periods
+constexpr double kLeastPartStrength = 0.05;  // of the strongest band's folded amplitude
 
 struct Folded {
   std::vector<double> even, odd;  // mean 0
   double power = 0.0;             // their cross product at lag 0, per bin
 };
 
-// The profile at s, by a cubic through four bins (Catmull and Rom): a straight line would flatten periods of three bins.
+// The profile at s, by a cubic through four bins (Catmull and Rom): a straight line would flatten periods of three
+// bins.
 double value_at(const Profile& profile, double s) {
   const double place = s - profile.first;
   const int i = std::clamp(static_cast<int>(std::floor(place)), profile.begin + 1, profile.end - 3);
   const double f = place - i;
   const auto y = [&](int k) { return static_cast<double>(profile.value[size_of(i + k)]); };
-  return y(0) + 0.5 * f * (y(1) - y(-1) + f * (2.0 * y(-1) - 5.0 * y(0) + 4.0 * y(1) - y(2) + f * (3.0 * (y(0) - y(1)) + y(2) - y(-1))));
+  return y(0) + 0.5 * f *
+                    (y(1) - y(-1) +
+                     f * (2.0 * y(-1) - 5.0 * y(0) + 4.0 * y(1) - y(2) + f * (3.0 * (y(0) - y(1)) + y(2) - y(-1))));
 }
 
 // The lattice's places, straight through its edges (a parabola from eight on): single edges wander.
@@ -222,7 +228,8 @@ Lattice evened(const Lattice& lattice) {
   const Eigen::Index n = static_cast<Eigen::Index>(lattice.index.size()), terms = n >= 8 ? 3 : 2;
   Eigen::MatrixXd design(n, terms);
   for (Eigen::Index i = 0; i < n; ++i)
-    for (Eigen::Index k = 0; k < terms; ++k) design(i, k) = std::pow(lattice.index[static_cast<std::size_t>(i)] - middle, static_cast<double>(k));
+    for (Eigen::Index k = 0; k < terms; ++k)
+      design(i, k) = std::pow(lattice.index[static_cast<std::size_t>(i)] - middle, static_cast<double>(k));
   const Eigen::Map<const Eigen::VectorXd> observed(lattice.position.data(), n);
   const Eigen::VectorXd even = design * design.colPivHouseholderQr().solve(observed);
   Lattice result = lattice;
@@ -270,19 +277,22 @@ double correlation_at(const Folded& folded, double lag) {
   double sum = 0.0;
   for (std::size_t b = 0; b < n; ++b) {
     const std::size_t i = (b + whole) % n, j = (i + 1) % n;
-    sum += folded.even[b] * ((1.0 - f) * folded.odd[i] + f * folded.odd[j]) + folded.odd[b] * ((1.0 - f) * folded.even[i] + f * folded.even[j]);
+    sum += folded.even[b] * ((1.0 - f) * folded.odd[i] + f * folded.odd[j]) +
+           folded.odd[b] * ((1.0 - f) * folded.even[i] + f * folded.even[j]);
   }
   return 0.5 * sum / static_cast<double>(n);
 }
 
 int parts_in(const Folded& folded, double period) {
   double even = 0.0, odd = 0.0;
-  for (std::size_t b = 0; b < folded.even.size(); ++b) even += folded.even[b] * folded.even[b], odd += folded.odd[b] * folded.odd[b];
+  for (std::size_t b = 0; b < folded.even.size(); ++b)
+    even += folded.even[b] * folded.even[b], odd += folded.odd[b] * folded.odd[b];
   const double bins = static_cast<double>(folded.even.size());
   if (!(folded.power * bins > kLeastAgreement * std::sqrt(even * odd))) return 1;
   for (int parts = kMostParts; parts >= 2; --parts) {
     const double part = period / parts;
-    if (part < 2.2 || std::abs(part - 8.0) < 0.02 || std::abs(part - 16.0) < 0.02) continue;  // 8, 16: a JPEG's own blocks
+    if (part < 2.2 || std::abs(part - 8.0) < 0.02 || std::abs(part - 16.0) < 0.02)
+      continue;  // 8, 16: a JPEG's own blocks
     double least = folded.power;
     for (int j = 1; j < parts; ++j) least = std::min(least, correlation_at(folded, bins * j / parts));
     if (least > kPartLikeness * folded.power) return parts;
@@ -315,7 +325,8 @@ Hypothesis finest_division(const Strips& strips, const Hypothesis& hypothesis) {
   for (const BandFold& fold : folds) {
     if (fold.parts < 2 || fold.folded.power < kLeastPartStrength * kLeastPartStrength * strongest_power) continue;
     const auto weight = [](const BandFold& f) { return f.folded.power * (f.band.to - f.band.from); };
-    if (best == nullptr || fold.parts > best->parts || (fold.parts == best->parts && weight(fold) > weight(*best))) best = &fold;
+    if (best == nullptr || fold.parts > best->parts || (fold.parts == best->parts && weight(fold) > weight(*best)))
+      best = &fold;
   }
   Hypothesis finer = hypothesis;
   if (best == nullptr) return finer;
@@ -328,7 +339,8 @@ Hypothesis finest_division(const Strips& strips, const Hypothesis& hypothesis) {
 
 Profile band_profile(const Strips& strips, double v_low, double v_high) {
   const int from = std::max(0, static_cast<int>(std::lround((v_low - strips.layout.v0) / strips.layout.height)));
-  const int to = std::min(strips.layout.count, static_cast<int>(std::lround((v_high - strips.layout.v0) / strips.layout.height)));
+  const int to =
+      std::min(strips.layout.count, static_cast<int>(std::lround((v_high - strips.layout.v0) / strips.layout.height)));
   Profile profile;
   profile.first = strips.first;
   const std::size_t bins = size_of(strips.bins);
@@ -361,9 +373,7 @@ Profile band_profile(const Strips& strips, double v_low, double v_high) {
   return profile;
 }
 
-double search_height(AlongRange range) {
-  return std::clamp((range.high - range.low) / 48.0, 4.0, kStripHeight);
-}
+double search_height(AlongRange range) { return std::clamp((range.high - range.low) / 48.0, 4.0, kStripHeight); }
 
 PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range) {
   PeriodSearch search;
@@ -380,12 +390,12 @@ PeriodSearch search_period(const ImageView& image, double angle, double noise, A
     search.angle = corrected;
     strips = strips_over(image, search.angle, height, range);
   }
-  search.strips = strips;
-  const std::vector<Band> bands = dyadic_bands(strips.layout.count);
+  search.strips = std::move(strips);
+  const std::vector<Band> bands = dyadic_bands(search.strips.layout.count);
   const double tests = 4.0 * static_cast<double>(bands.size()) * static_cast<double>(kPeriodsTried);
   std::vector<std::vector<Hypothesis>> found(bands.size());
   oneapi::tbb::parallel_for(std::size_t{0}, bands.size(),
-                            [&](std::size_t b) { found[b] = search_band(strips, bands[b], noise, tests); });
+                            [&](std::size_t b) { found[b] = search_band(search.strips, bands[b], noise, tests); });
   for (auto& some : found)
     for (Hypothesis& h : some) search.hypotheses.push_back(std::move(h));
   rank(search.hypotheses);

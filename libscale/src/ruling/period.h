@@ -17,12 +17,12 @@
 namespace scale {
 
 struct Hypothesis {
-  double angle = 0.0;            // radians, of the frame given
+  double angle = 0.0;                // radians, of the frame given
   double v_low = 0.0, v_high = 0.0;  // band along the graduations
-  double smoothing = 0.0;        // scale of its edges
+  double smoothing = 0.0;            // scale of its edges
   bool rising = true;
-  double step = 0.0;             // grey values: height of its edges
-  Lattice lattice;               // in s
+  double step = 0.0;  // grey values: height of its edges
+  Lattice lattice;    // in s
 };
 
 struct PeriodSearch {
@@ -36,8 +36,8 @@ struct PeriodSearch {
 PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range);
 
 // The division behind a hypothesis. The picture is folded over the hypothesis' period in every band; where some band
-// repeats m times within it, the lines found are every m-th one, and the hypothesis returned has m times as many places.
-// Even and odd periods are folded apart and compared with each other, so noise does not count as structure.
+// repeats m times within it, the lines found are every m-th one, and the hypothesis returned has m times as many
+// places. Even and odd periods are folded apart and compared with each other, so noise does not count as structure.
 Hypothesis finest_division(const Strips& strips, const Hypothesis& hypothesis);
 
 // Strips of about so many pixels of height over a range of v, and the height that the search uses.

@@ -4,43 +4,42 @@
 #include <cmath>
 #include <sstream>
 
+#include "numeric/robust.h"
+
 namespace scale {
 
 namespace {
 
 // Limits between what 99 % of rendered and real scales keep and what pictures without a scale show; the accuracy suite
 // measures both rates.
-constexpr double kMostResidual = 0.02;          // of the pitch, about even spacing (scales: 0.009)
-constexpr double kMostPitchChange = 0.08;       // of the pitch, over the field (scales: 0.06)
-constexpr double kMostAlong = 0.25;             // amplitude along a line, relative
-constexpr double kMostFine = 0.14;              // the same over single strips of three pixels (scales: 0.025)
-constexpr double kMostBetween = 0.2;            // amplitude from line to line, relative (scales: 0.12)
-constexpr double kMostGround = 0.2;             // ground between the lines, of their contrast (scales: 0.13)
-constexpr double kMostMisfit = 0.3;             // of a line from the common profile, of the contrast (scales: 0.28)
-constexpr double kMostDrift = 0.2;              // between the profiles at both ends, of the contrast (scales: 0.08)
-constexpr double kMostStrays = 0.25;            // strong edges off the lattice, per line (scales: 0.06)
-constexpr double kMostTogether = 1.6;           // sum of squares of the above over their limits
-constexpr double kMostTogetherOfFew = 0.4;      // the same for fewer than seven lines
-constexpr double kLeastBlur = 0.15;             // bins: a pixel alone blurs by 0.29
-constexpr double kSineBlur = 0.1225;            // of the period; a sine, all harmonics lost, has 0.127
-constexpr double kLeastBlurredPeriod = 14.0;    // bins: shorter ones are sines by their pixels, not by defocus
-constexpr double kBlurAlone = 6.0;              // bins: beyond what a focused microscope shows,
-constexpr double kBlurHidingParts = 0.07;       // and of the period, enough to hide a division by five
-constexpr double kMostMissing = 0.35;           // of the places
-constexpr double kMostCurvature = 1e-4;         // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
-constexpr double kLeastSagitta = 0.3;           // pixels, for a curvature to count
-constexpr double kMostBroken = 0.03;            // strips in which a part of the spaces is filled, of all
-constexpr double kFineHeight = 3.0;             // pixels: strips fine enough for the yarns of a cloth
+constexpr double kMostResidual = 0.02;        // of the pitch, about even spacing (scales: 0.009)
+constexpr double kMostPitchChange = 0.08;     // of the pitch, over the field (scales: 0.06)
+constexpr double kMostAlong = 0.25;           // amplitude along a line, relative
+constexpr double kMostFine = 0.14;            // the same over single strips of three pixels (scales: 0.025)
+constexpr double kMostBetween = 0.2;          // amplitude from line to line, relative (scales: 0.12)
+constexpr double kMostGround = 0.2;           // ground between the lines, of their contrast (scales: 0.13)
+constexpr double kMostMisfit = 0.3;           // of a line from the common profile, of the contrast (scales: 0.28)
+constexpr double kMostDrift = 0.2;            // between the profiles at both ends, of the contrast (scales: 0.08)
+constexpr double kMostStrays = 0.25;          // strong edges off the lattice, per line (scales: 0.06)
+constexpr double kMostTogether = 1.6;         // sum of squares of the above over their limits
+constexpr double kMostTogetherOfFew = 0.4;    // the same for fewer than seven lines
+constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.29
+constexpr double kSineBlur = 0.1225;          // of the period; a sine, all harmonics lost, has 0.127
+constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by their pixels, not by defocus
+constexpr double kBlurAlone = 6.0;            // bins: beyond what a focused microscope shows,
+constexpr double kBlurHidingParts = 0.07;     // and of the period, enough to hide a division by five
+constexpr double kMostMissing = 0.35;         // of the places
+constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
+constexpr double kLeastSagitta = 0.3;         // pixels, for a curvature to count
+constexpr double kMostBroken = 0.03;          // strips in which a part of the spaces is filled, of all
+constexpr double kFineHeight = 3.0;           // pixels: strips fine enough for the yarns of a cloth
 constexpr int kMostFineStrips = 160;
-constexpr double kCodingContrast = 8.0;         // grey values
+constexpr double kCodingContrast = 8.0;  // grey values
 
-Failure failure(const char* code, const std::string& message) { return {"graduations", code, message}; }
-
-double median_of(std::vector<double> values) {
-  if (values.empty()) return 0.0;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
+// What to do next is the same for all of them: the lines were found, but something else is in the way.
+Failure failure(const char* code, const std::string& message) {
+  return {"graduations", code,
+          message + "; if a scale is in view, give only its part of the picture or take a sharper, evenly lit one"};
 }
 
 std::string percent(double share) {
@@ -54,7 +53,7 @@ std::string percent(double share) {
 double contrast_of(const Graduations& g) {
   std::vector<double> amplitudes;
   for (const MeasuredLine& line : g.lines) amplitudes.push_back(std::abs(line.amplitude));
-  return median_of(amplitudes);
+  return numeric::upper_median(amplitudes);
 }
 
 // Very fine strips over the middle of the ruling: what a window of many rows averages away.
@@ -89,19 +88,20 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
         amplitudes.push_back(fit->amplitude);
         variance += noise * noise / std::max(1e-9, fit->amplitude_information);
       }
-      if (const auto level = mean_around(fine.strips, static_cast<int>(k), centre + 0.5 * g.period, std::max(1.0, 0.15 * g.period))) {
+      if (const auto level =
+              mean_around(fine.strips, static_cast<int>(k), centre + 0.5 * g.period, std::max(1.0, 0.15 * g.period))) {
         grounds.push_back(*level);
         ground[l * strips + k] = *level;
         known[l * strips + k] = true;
       }
     }
-    const double usual = median_of(amplitudes), usual_ground = median_of(grounds);
+    const double usual = numeric::upper_median(amplitudes), usual_ground = numeric::upper_median(grounds);
     for (const double a : amplitudes) deviations.push_back(std::abs(a - usual));
     for (std::size_t k = 0; k < strips; ++k) ground[l * strips + k] -= usual_ground;
   }
   if (deviations.empty()) return look;
   variance /= static_cast<double>(deviations.size());
-  const double scatter = 1.4826 * median_of(deviations);
+  const double scatter = 1.4826 * numeric::upper_median(deviations);
   look.along = std::sqrt(std::max(0.0, scatter * scatter - 2.0 * variance)) / contrast;
   const double pixels = kFineHeight * 2.0 * std::max(1.0, 0.15 * g.period);
   const double filled = std::max(0.15 * contrast, 5.0 * noise / std::sqrt(pixels));
@@ -117,7 +117,8 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
       some += now ? 1.0 : 0.0;
     }
     // In turns: dirt fills neighbours, numerals one space in ten.
-    if (all >= 6.0 && some > 0.25 * all && some < 0.75 * all && turns > 0.4 * all) look.broken += 1.0 / static_cast<double>(strips);
+    if (all >= 6.0 && some > 0.25 * all && some < 0.75 * all && turns > 0.4 * all)
+      look.broken += 1.0 / static_cast<double>(strips);
   }
   return look;
 }
@@ -133,7 +134,7 @@ double scatter_along(const Graduations& g, double noise) {
     variance += 2.0 * noise * noise / (a * a * std::max(1e-12, w.fit.amplitude_information));
   }
   if (deviations.empty()) return 1.0;
-  const double scatter = 1.4826 * median_of(deviations);
+  const double scatter = 1.4826 * numeric::upper_median(deviations);
   return std::sqrt(std::max(0.0, scatter * scatter - variance / static_cast<double>(deviations.size())));
 }
 
@@ -143,7 +144,7 @@ double scatter_between(const Graduations& g) {
     const double a = g.lines[i - 1].amplitude, b = g.lines[i].amplitude;
     steps.push_back(std::abs(b - a) / std::abs(0.5 * (a + b)));
   }
-  return 1.4826 * median_of(steps) / std::sqrt(2.0);
+  return 1.4826 * numeric::upper_median(steps) / std::sqrt(2.0);
 }
 
 // How far the profile of the lines at one end of the ruling departs from that at the other, root mean square over the
@@ -157,9 +158,11 @@ double shape_drift(const Graduations& g) {
     (w.line < third ? first : last).push_back({w.strip, centre, w.fit.background, w.fit.amplitude, {}});
   }
   if (first.empty() || last.empty()) return 0.0;
-  const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5, nullptr), b = fold_shape(g.strips, last, g.shape.window, 0.5, nullptr);
+  const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5, nullptr),
+                  b = fold_shape(g.strips, last, g.shape.window, 0.5, nullptr);
   double sum = 0.0, count = 0.0;
-  for (double t = -g.shape.window; t <= g.shape.window; t += a.step, count += 1.0) sum += std::pow(a.at(t).value - b.at(t).value, 2);
+  for (double t = -g.shape.window; t <= g.shape.window; t += a.step, count += 1.0)
+    sum += std::pow(a.at(t).value - b.at(t).value, 2);
   return std::sqrt(sum / count);
 }
 
@@ -194,7 +197,8 @@ double bow_of(const Graduations& g) {
 // The 8 x 8 blocks of JPEG: period 8 or 16, along the pixel axes, faint.
 bool blocks_of_coding(const Graduations& g, double pitch, double contrast) {
   const double blocks = pitch / 8.0;
-  return std::abs(blocks - std::round(blocks)) < 0.002 && blocks < 8.5 && std::abs(g.angle) < 0.0005 && contrast < kCodingContrast;
+  return std::abs(blocks - std::round(blocks)) < 0.002 && blocks < 8.5 && std::abs(g.angle) < 0.0005 &&
+         contrast < kCodingContrast;
 }
 
 // Edges at least half as strong as the lines' own that lie in no common place of the division, per line.
@@ -211,22 +215,25 @@ double strays(const ImageView& image, const Graduations& g) {
   const double smoothing = std::max(0.8, g.shape.blur);
   const Edges edges = edges_of(profile, edge_response(profile, smoothing), 0.0);
   const double step = std::abs(g.period);
-  const double tolerance = std::max(1.0, 0.05 * step), first = g.lines.front().s - 0.5 * step, last = g.lines.back().s + 0.5 * step;
+  const double tolerance = std::max(1.0, 0.05 * step), first = g.lines.front().s - 0.5 * step,
+               last = g.lines.back().s + 0.5 * step;
   double off = 0.0;
   for (const auto* set : {&edges.rising, &edges.falling}) {
     std::vector<double> phase, strength;
     for (const Edge& edge : *set) {
       if (edge.s < first || edge.s > last) continue;
-      const auto nearest = std::min_element(g.lines.begin(), g.lines.end(), [&](const MeasuredLine& a, const MeasuredLine& b) {
-        return std::abs(a.s - edge.s) < std::abs(b.s - edge.s);
-      });
+      const auto nearest =
+          std::min_element(g.lines.begin(), g.lines.end(), [&](const MeasuredLine& a, const MeasuredLine& b) {
+            return std::abs(a.s - edge.s) < std::abs(b.s - edge.s);
+          });
       phase.push_back(edge.s - nearest->s);
       strength.push_back(edge.strength);
     }
     if (strength.empty()) continue;
     std::vector<double> sorted = strength;
     const std::size_t lines = std::min(sorted.size(), g.lines.size());
-    std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(lines / 2), sorted.end(), std::greater<>());
+    std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(lines / 2), sorted.end(),
+                     std::greater<>());
     const double least = 0.5 * sorted[lines / 2];
     for (std::size_t i = 0; i < phase.size(); ++i) {
       if (strength[i] < least) continue;
@@ -256,30 +263,39 @@ struct Likeness {
   double residual, along, fine, between, ground, misfit, drift, strays;
   double together() const {
     const auto part = [](double value, double limit) { return value / limit * (value / limit); };
-    return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, kMostBetween) + part(ground, kMostGround) +
-           part(misfit, kMostMisfit) + part(drift, kMostDrift) + part(strays, kMostStrays);
+    return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, kMostBetween) +
+           part(ground, kMostGround) + part(misfit, kMostMisfit) + part(drift, kMostDrift) + part(strays, kMostStrays);
   }
 };
 
 std::optional<Failure> unlike(const Likeness& like, std::size_t lines) {
   if (like.residual > kMostResidual)
-    return failure("irregular", "the lines scatter by " + percent(like.residual) + " of their distance about even spacing");
+    return failure("irregular",
+                   "the lines scatter by " + percent(like.residual) + " of their distance about even spacing");
   if (like.along > kMostAlong)
-    return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) + " along their length: no ruled lines");
+    return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) +
+                                    " along their length: no ruled lines");
   if (like.fine > kMostFine)
-    return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.fine) + " within a few pixels of their length: no ruled lines");
+    return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.fine) +
+                                    " within a few pixels of their length: no ruled lines");
   if (like.between > kMostBetween)
-    return failure("no-ruling", "evenly spaced marks were found, but their contrast differs by " + percent(like.between) + " from one to the next");
+    return failure("no-ruling", "evenly spaced marks were found, but their contrast differs by " +
+                                    percent(like.between) + " from one to the next");
   if (like.ground > kMostGround)
-    return failure("no-ruling", "evenly spaced marks were found, but the ground between them differs by " + percent(like.ground) + " of their contrast");
+    return failure("no-ruling", "evenly spaced marks were found, but the ground between them differs by " +
+                                    percent(like.ground) + " of their contrast");
   if (like.misfit > kMostMisfit)
-    return failure("irregular", "evenly spaced marks were found, but their profiles differ by " + percent(like.misfit) + " of their contrast");
+    return failure("irregular", "evenly spaced marks were found, but their profiles differ by " + percent(like.misfit) +
+                                    " of their contrast");
   if (like.drift > kMostDrift)
-    return failure("irregular", "the profile of the lines changes by " + percent(like.drift) + " of their contrast from one end to the other");
+    return failure("irregular", "the profile of the lines changes by " + percent(like.drift) +
+                                    " of their contrast from one end to the other");
   if (like.strays > kMostStrays)
     return failure("irregular", "strong edges lie off the even lines: a ruling has nothing between its graduations");
   if (like.together() > (lines < 7 ? kMostTogetherOfFew : kMostTogether))
-    return failure("irregular", "evenly spaced marks were found, but they are too unlike one another for the graduations of one scale");
+    return failure(
+        "irregular",
+        "evenly spaced marks were found, but they are too unlike one another for the graduations of one scale");
   return std::nullopt;
 }
 
@@ -290,23 +306,29 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   if (g.shape.blur < kLeastBlur) return failure("irregular", "the lines found have no common profile");
   const double blur = g.shape.blur / g.period;
   if ((g.shape.blur > kBlurAlone && blur > kBlurHidingParts) || (g.period > kLeastBlurredPeriod && blur > kSineBlur))
-    return failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen; focus and take the picture again");
+    return failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen");
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   const double places = g.lines.back().index - g.lines.front().index + 1.0;
   if (static_cast<double>(used) < (1.0 - kMostMissing) * places)
     return failure("irregular", "more than a third of the places where lines should be are empty or off");
-  if (empty_in_turns(g)) return failure("irregular", "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division");
+  if (empty_in_turns(g))
+    return failure(
+        "irregular",
+        "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division");
   const double change = (fit.local_pitch_high - fit.local_pitch_low) / pitch;
-  if (change > kMostPitchChange) return failure("irregular", "the distance of the lines changes by " + percent(change) + " over the field");
+  if (change > kMostPitchChange)
+    return failure("irregular", "the distance of the lines changes by " + percent(change) + " over the field");
   const double curvature = 2.0 * (std::abs(g.bend.bow) + std::abs(g.bend.bow_fan)), sagitta = bow_of(g);
   if (curvature > kMostCurvature && sagitta > kLeastSagitta)
     return failure("irregular", "the lines are curved: rings, or a field far too distorted to have one scale");
-  if (blocks_of_coding(g, pitch, contrast)) return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");
+  if (blocks_of_coding(g, pitch, contrast))
+    return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");
   const FineLook fine = look_finely(image, g, contrast, noise);
   if (fine.broken > kMostBroken)
-    return failure("no-ruling", "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale");
-  const Likeness like{fit.residual_rms / pitch, scatter_along(g, noise), fine.along, scatter_between(g), g.scatter.background / contrast,
-                      misfit(g, contrast, noise), shape_drift(g), strays(image, g)};
+    return failure("no-ruling",
+                   "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale");
+  const Likeness like{fit.residual_rms / pitch,        scatter_along(g, noise),    fine.along,     scatter_between(g),
+                      g.scatter.background / contrast, misfit(g, contrast, noise), shape_drift(g), strays(image, g)};
   return unlike(like, g.lines.size());
 }
 

@@ -14,6 +14,7 @@
 
 namespace scale {
 
-std::optional<Failure> implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit, double noise);
+std::optional<Failure> implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit,
+                                   double noise);
 
 }  // namespace scale

@@ -10,9 +10,9 @@
 namespace scale {
 
 namespace {
-constexpr double kLeastPeriod = 2.2;         // bins
-constexpr std::size_t kMedianHalfWidth = 24; // spectral bins
-constexpr double kLeastProminence = 3.0;     // over the running median
+constexpr double kLeastPeriod = 2.2;          // bins
+constexpr std::size_t kMedianHalfWidth = 24;  // spectral bins
+constexpr double kLeastProminence = 3.0;      // over the running median
 }  // namespace
 
 Spectrum amplitude_spectrum(const std::vector<float>& series) {
@@ -48,7 +48,8 @@ std::vector<double> spectral_periods(const Spectrum& spectrum, std::size_t most)
   for (std::size_t j = 2; j + 1 < a.size(); ++j) {
     if (spectrum.frequency[j] > 1.0 / kLeastPeriod) break;
     if (a[j] <= a[j - 1] || a[j] < a[j + 1]) continue;
-    const std::size_t low = j > kMedianHalfWidth ? j - kMedianHalfWidth : 1, high = std::min(a.size() - 1, j + kMedianHalfWidth);
+    const std::size_t low = j > kMedianHalfWidth ? j - kMedianHalfWidth : 1,
+                      high = std::min(a.size() - 1, j + kMedianHalfWidth);
     near.assign(a.begin() + static_cast<std::ptrdiff_t>(low), a.begin() + static_cast<std::ptrdiff_t>(high));
     std::nth_element(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(near.size() / 2), near.end());
     const double median = near[near.size() / 2];
@@ -57,7 +58,8 @@ std::vector<double> spectral_periods(const Spectrum& spectrum, std::size_t most)
     const double shift = curvature < 0.0 ? 0.5 * (a[j - 1] - a[j + 1]) / curvature : 0.0;
     peaks.push_back({a[j] / std::max(median, 1e-12), 1.0 / ((static_cast<double>(j) + shift) * spectrum.frequency[1])});
   }
-  std::stable_sort(peaks.begin(), peaks.end(), [](const Peak& x, const Peak& y) { return x.prominence > y.prominence; });
+  std::stable_sort(peaks.begin(), peaks.end(),
+                   [](const Peak& x, const Peak& y) { return x.prominence > y.prominence; });
   if (peaks.size() > most) peaks.resize(most);
   std::vector<double> periods;
   for (const Peak& peak : peaks) periods.push_back(peak.period);

@@ -22,7 +22,9 @@ Run run_of_row(double y, double low, double high, double angle, int width) {
   if (std::abs(across) < kNoTilt) return along >= low && along < high ? Run{0, width} : Run{0, 0};
   double from = (along - high) / across, to = (along - low) / across;  // v falls with x when sin > 0
   if (from > to) std::swap(from, to);
-  const auto clamp = [width](double x) { return static_cast<int>(std::clamp(std::ceil(x), 0.0, static_cast<double>(width))); };
+  const auto clamp = [width](double x) {
+    return static_cast<int>(std::clamp(std::ceil(x), 0.0, static_cast<double>(width)));
+  };
   return {clamp(from), clamp(to)};
 }
 
@@ -44,7 +46,8 @@ void sum_one_strip(const ImageView& image, int strip, Strips& strips) {
     const double shift = strips.slope * y;
     const double rounded = std::floor(shift + 0.5);
     const double remainder = shift - rounded;  // in [-0.5, 0.5)
-    const std::size_t phase = std::min(phases - 1, static_cast<std::size_t>((remainder + 0.5) * static_cast<double>(phases)));
+    const std::size_t phase =
+        std::min(phases - 1, static_cast<std::size_t>((remainder + 0.5) * static_cast<double>(phases)));
     const std::ptrdiff_t offset = static_cast<std::ptrdiff_t>(rounded) - strips.first;
     Sum* target = sums.data() + phase * bins + offset;
     const Sample* source = image.row<Sample>(y);
@@ -85,16 +88,22 @@ Strips sum_strips(const ImageView& image, const StripLayout& layout) {
   const double reach = strips.slope * (image.height - 1);
   strips.first = static_cast<int>(std::floor(std::min(0.0, reach))) - 1;
   strips.bins = image.width + static_cast<int>(std::ceil(std::abs(reach))) + 3;
-  const std::size_t size =
-      static_cast<std::size_t>(layout.count) * static_cast<std::size_t>(layout.phases) * static_cast<std::size_t>(strips.bins);
+  const std::size_t size = static_cast<std::size_t>(layout.count) * static_cast<std::size_t>(layout.phases) *
+                           static_cast<std::size_t>(strips.bins);
   strips.mean.assign(size, 0.0F);
   strips.remainder.assign(size, 0.0F);
   strips.count.assign(size, 0.0F);
   oneapi::tbb::parallel_for(0, layout.count, [&](int strip) {
     switch (image.type) {
-      case SampleType::u8: sum_one_strip<std::uint8_t, std::uint32_t>(image, strip, strips); break;
-      case SampleType::u16: sum_one_strip<std::uint16_t, std::uint32_t>(image, strip, strips); break;
-      case SampleType::f32: sum_one_strip<float, float>(image, strip, strips); break;
+      case SampleType::u8:
+        sum_one_strip<std::uint8_t, std::uint32_t>(image, strip, strips);
+        break;
+      case SampleType::u16:
+        sum_one_strip<std::uint16_t, std::uint32_t>(image, strip, strips);
+        break;
+      case SampleType::f32:
+        sum_one_strip<float, float>(image, strip, strips);
+        break;
     }
   });
   return strips;

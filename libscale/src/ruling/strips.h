@@ -18,8 +18,8 @@
 namespace scale {
 
 struct StripLayout {
-  double angle = 0.0;   // radians, within 45 degrees
-  double v0 = 0.0;      // pixels along the graduations
+  double angle = 0.0;  // radians, within 45 degrees
+  double v0 = 0.0;     // pixels along the graduations
   double height = 16.0;
   int count = 1;
   int phases = 1;
@@ -27,14 +27,15 @@ struct StripLayout {
 
 struct Strips {
   StripLayout layout;
-  double slope = 0.0;   // T
-  int first = 0;        // s of bin 0
+  double slope = 0.0;  // T
+  int first = 0;       // s of bin 0
   int bins = 0;
   // [strip][phase][bin]; a bin without pixels has count 0.
   std::vector<float> mean, remainder, count;
 
   std::size_t at(int strip, int phase) const {
-    return (static_cast<std::size_t>(strip) * static_cast<std::size_t>(layout.phases) + static_cast<std::size_t>(phase)) *
+    return (static_cast<std::size_t>(strip) * static_cast<std::size_t>(layout.phases) +
+            static_cast<std::size_t>(phase)) *
            static_cast<std::size_t>(bins);
   }
   double v_centre(int strip) const { return layout.v0 + (strip + 0.5) * layout.height; }
