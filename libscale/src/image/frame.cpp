@@ -10,7 +10,7 @@ namespace {
 
 // Norm of the 3 x 3 kernel [1 -2 1; -2 4 -2; 1 -2 1].
 constexpr double kMixedDifferenceNorm = 6.0;
-constexpr int kMostSamples = 200'000;
+constexpr int kMostSamples = 60'000;
 
 template <class Sample>
 FrameStatistics statistics_of(const ImageView& image) {

@@ -38,6 +38,12 @@ std::vector<Number> copy_of(std::span<const Number> values) {
 
 double median_in_place(std::span<float> values) { return select_median(values); }
 double median_in_place(std::span<double> values) { return select_median(values); }
+double quantile(std::vector<double> values, double share) {
+  const auto at = values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), at, values.end());
+  return *at;
+}
+
 double mad_sigma_in_place(std::span<float> values) { return select_mad_sigma(values); }
 double mad_sigma_in_place(std::span<double> values) { return select_mad_sigma(values); }
 

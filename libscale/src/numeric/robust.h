@@ -22,6 +22,9 @@ double median(std::span<const double> values);
 // value that occurs.
 double upper_median(std::vector<double> values);
 
+// The value that a share of the values (0 to 1) does not exceed, one that occurs. At least one value.
+double quantile(std::vector<double> values, double share);
+
 // kMadToSigma * median(|value - median|).
 double mad_sigma_in_place(std::span<float> values);
 double mad_sigma_in_place(std::span<double> values);

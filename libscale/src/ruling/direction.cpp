@@ -15,12 +15,15 @@ namespace scale {
 
 namespace {
 
-constexpr int kBins = 180;              // one degree each
-constexpr int kTilesAlong = 8;          // tiles along the longer side
-constexpr int kLeastTile = 64;          // pixels
-constexpr double kNoiseFactor = 4.0;    // gradients below this many noise levels are noise
-constexpr int kMostSampledRows = 480;   // rows of one level that are looked at
-constexpr double kPeakHalfWidth = 3.0;  // degrees
+constexpr int kBins = 180;                // one degree each
+constexpr int kTilesAlong = 8;            // tiles along the longer side
+constexpr int kLeastTile = 64;            // pixels
+constexpr double kNoiseFactor = 4.0;      // gradients below this many noise levels are noise
+constexpr double kLeastGradient = 0.003;  // of the picture's contrast per pixel; fainter slopes are shading
+constexpr int kMostSampledRows = 300;     // rows of one level that are looked at, about
+constexpr double kPeakHalfWidth = 3.0;    // degrees
+constexpr std::size_t kMostSeen = 6;      // directions that are kept
+constexpr std::size_t kAcross = 2;        // of which so many are looked across
 
 using Histogram = std::array<double, kBins>;
 
@@ -41,10 +44,10 @@ Tiles make_tiles(const ImageView& image) {
 // Adds the gradients of one level (a copy `reduction` times smaller) to the tiles. Scharr's weights keep the
 // direction of short periods honest. Rows of one row of tiles belong to one thread.
 template <class Sample>
-void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) {
+void add_level(const cv::Mat& level, int reduction, double noise, double contrast, Tiles& tiles) {
   const int stride = std::max(1, level.rows / kMostSampledRows);
   const double gain = std::sqrt(4.0 * 9.0 + 2.0 * 100.0);  // norm of one Scharr kernel
-  const double threshold = std::max(kNoiseFactor * gain * std::max(noise / reduction, 0.3 / reduction), 16.0);
+  const double threshold = std::max(kNoiseFactor * gain * noise / reduction, kLeastGradient * 32.0 * contrast);
   const float least = static_cast<float>(threshold * threshold);
   oneapi::tbb::parallel_for(0, tiles.down, [&](int tile_row) {
     const int from = std::max(1, tile_row * tiles.size / reduction);
@@ -71,18 +74,31 @@ void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) 
   });
 }
 
-void add_level(const cv::Mat& level, int reduction, double noise, Tiles& tiles) {
+void add_level(const cv::Mat& level, int reduction, double noise, double contrast, Tiles& tiles) {
   switch (level.type()) {
     case CV_8UC1:
-      add_level<std::uint8_t>(level, reduction, noise, tiles);
+      add_level<std::uint8_t>(level, reduction, noise, contrast, tiles);
       break;
     case CV_16UC1:
-      add_level<std::uint16_t>(level, reduction, noise, tiles);
+      add_level<std::uint16_t>(level, reduction, noise, contrast, tiles);
       break;
     default:
-      add_level<float>(level, reduction, noise, tiles);
+      add_level<float>(level, reduction, noise, contrast, tiles);
       break;
   }
+}
+
+// Means of 4 x 4 samples; stripes of rows in parallel.
+cv::Mat quartered(const cv::Mat& level) {
+  constexpr int kRows = 32;
+  cv::Mat smaller(level.rows / 4, level.cols / 4, level.type());
+  oneapi::tbb::parallel_for(0, (smaller.rows + kRows - 1) / kRows, [&](int stripe) {
+    const int from = stripe * kRows, to = std::min(smaller.rows, from + kRows);
+    cv::Mat target = smaller.rowRange(from, to);
+    cv::resize(level(cv::Rect(0, 4 * from, 4 * smaller.cols, 4 * (to - from))), target, target.size(), 0, 0,
+               cv::INTER_AREA);
+  });
+  return smaller;
 }
 
 struct Peak {
@@ -184,18 +200,31 @@ double fold(double angle) {
   return angle;
 }
 
+// A base line may be all that is seen of a scale with short graduations: they run across it.
+void add_across(std::vector<DirectionCandidate>& candidates) {
+  if (candidates.size() > kMostSeen) candidates.resize(kMostSeen);
+  const std::size_t seen = std::min(candidates.size(), kAcross);
+  for (std::size_t c = 0; c < seen; ++c) {
+    DirectionCandidate across = candidates[c];
+    across.angle = fold(across.angle + kPi / 2.0);
+    const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const DirectionCandidate& other) {
+      return apart(other.angle * 180.0 / kPi, across.angle * 180.0 / kPi) < 2.0 &&
+             (other.region & across.region) == across.region;
+    });
+    if (!known) candidates.push_back(across);
+  }
+}
+
 }  // namespace
 
-std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise) {
+std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise, double contrast) {
   Tiles tiles = make_tiles(image);
   const cv::Mat full = as_mat(image);
-  add_level(full, 1, noise, tiles);
+  add_level(full, 1, noise, contrast, tiles);
   cv::Mat level = full;
   for (int reduction = 4; reduction <= 16 && std::min(image.width, image.height) / reduction >= 24; reduction *= 4) {
-    cv::Mat smaller;
-    cv::resize(level, smaller, cv::Size(level.cols / 4, level.rows / 4), 0, 0, cv::INTER_AREA);
-    level = smaller;
-    add_level(level, reduction, noise, tiles);
+    level = quartered(level);
+    add_level(level, reduction, noise, contrast, tiles);
   }
   std::vector<DirectionCandidate> candidates;
   Histogram whole{};
@@ -216,6 +245,7 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
   for (DirectionCandidate& candidate : candidates) candidate.angle = fold(candidate.angle);
   std::stable_sort(candidates.begin(), candidates.end(),
                    [](const auto& a, const auto& b) { return a.weight > b.weight; });
+  add_across(candidates);
   return candidates;
 }
 

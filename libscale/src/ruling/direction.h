@@ -20,7 +20,7 @@ struct DirectionCandidate {
   double weight = 0.0;
 };
 
-// Most promising first.
-std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise);
+// Most promising first. `noise` of a sample and `contrast` of the whole picture in grey values.
+std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise, double contrast);
 
 }  // namespace scale

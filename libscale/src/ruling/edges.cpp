@@ -51,10 +51,11 @@ std::vector<float> edge_response(const Profile& profile, double scale) {
 
 Edges edges_of(const Profile& profile, const std::vector<float>& response, double threshold) {
   Edges edges;
+  const float least = static_cast<float>(threshold);
   for (int i = profile.begin + 1; i + 1 < profile.end; ++i) {
+    if (std::abs(response[static_cast<std::size_t>(i)]) <= least) continue;
     const double here = static_cast<double>(response[static_cast<std::size_t>(i)]);
     const double magnitude = std::abs(here);
-    if (magnitude <= threshold) continue;
     const double sign = here > 0.0 ? 1.0 : -1.0;
     const double before = sign * static_cast<double>(response[static_cast<std::size_t>(i - 1)]);
     const double after = sign * static_cast<double>(response[static_cast<std::size_t>(i + 1)]);

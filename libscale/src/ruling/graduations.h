@@ -68,7 +68,9 @@ struct Graduations {
   }
 };
 
-// Empty `lines` when the hypothesis does not hold up in the picture.
-Graduations measure_graduations(const ImageView& image, const Hypothesis& hypothesis, double noise);
+// Empty `lines` when the hypothesis does not hold up in the picture. `strips` of the search that led to it are used
+// again where they are fine enough.
+Graduations measure_graduations(const ImageView& image, const Strips& strips, const Hypothesis& hypothesis,
+                                double noise);
 
 }  // namespace scale

@@ -1,6 +1,7 @@
 #include "ruling/lattice.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -34,22 +35,23 @@ Chain longest_chain(const std::vector<Edge>& edges, double pitch) {
   std::vector<double> score(n, 1.0);
   std::vector<std::ptrdiff_t> before(n, -1);
   std::vector<int> step(n, 0);
+  std::array<std::size_t, kLongestStep> window{};  // the first edge that each step may reach back to
   std::size_t best = 0;
   for (std::size_t j = 1; j < n; ++j) {
     double closest = std::numeric_limits<double>::infinity();
-    for (std::size_t i = j; i-- > 0;) {
-      const double distance = edges[j].s - edges[i].s;
-      if (distance > kLongestStep * pitch + tolerance) break;
-      const int periods = static_cast<int>(std::lround(distance / pitch));
-      if (periods < 1) continue;
-      const double deviation = std::abs(distance - periods * pitch);
-      if (deviation > tolerance) continue;
-      const double gained = score[i] + 1.0 - 0.5 * (periods - 1) - 0.2 * deviation / tolerance;
-      if (gained > score[j] || (gained == score[j] && deviation < closest)) {
-        score[j] = gained;
-        before[j] = static_cast<std::ptrdiff_t>(i);
-        step[j] = periods;
-        closest = deviation;
+    for (int periods = 1; periods <= kLongestStep; ++periods) {
+      const double target = edges[j].s - periods * pitch;
+      std::size_t& from = window[static_cast<std::size_t>(periods - 1)];
+      while (edges[from].s < target - tolerance) ++from;
+      for (std::size_t i = from; i < j && edges[i].s <= target + tolerance; ++i) {
+        const double deviation = std::abs(edges[i].s - target);
+        const double gained = score[i] + 1.0 - 0.5 * (periods - 1) - 0.2 * deviation / tolerance;
+        if (gained > score[j] || (gained == score[j] && deviation < closest)) {
+          score[j] = gained;
+          before[j] = static_cast<std::ptrdiff_t>(i);
+          step[j] = periods;
+          closest = deviation;
+        }
       }
     }
     if (score[j] > score[best]) best = j;
@@ -67,23 +69,34 @@ Chain longest_chain(const std::vector<Edge>& edges, double pitch) {
   return chain;
 }
 
-// Fits position over index; returns the residuals. Degree 1, or 2 from eight members on.
-Eigen::VectorXd fit_chain(const std::vector<int>& index, const std::vector<double>& position, double& pitch) {
-  const Eigen::Index n = static_cast<Eigen::Index>(index.size());
-  const int degree = n >= 8 ? 2 : 1;
-  const double middle = 0.5 * (index.front() + index.back());
-  Eigen::MatrixXd design(n, degree + 1);
-  Eigen::VectorXd observed(n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const double z = index[static_cast<std::size_t>(i)] - middle;
-    design(i, 0) = 1.0;
-    design(i, 1) = z;
-    if (degree == 2) design(i, 2) = z * z;
-    observed(i) = position[static_cast<std::size_t>(i)];
+// Fits position over index, degree 1, or 2 from eight members on; sets the pitch at the middle and returns the sum of
+// squared residuals. Normal equations in a centred variable of size one are well conditioned at this degree.
+double fit_chain(const std::vector<int>& index, const std::vector<double>& position, double& pitch) {
+  const double middle = 0.5 * (index.front() + index.back()), half = std::max(1.0, index.back() - middle);
+  const double start = position.front();
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+  Eigen::Vector3d right = Eigen::Vector3d::Zero();
+  const auto basis = [&](std::size_t i) {
+    const double z = (index[i] - middle) / half;
+    return Eigen::Vector3d(1.0, z, z * z);
+  };
+  for (std::size_t i = 0; i < index.size(); ++i) {
+    const Eigen::Vector3d row = basis(i);
+    normal += row * row.transpose();
+    right += (position[i] - start) * row;
   }
-  const Eigen::VectorXd solution = design.colPivHouseholderQr().solve(observed);
-  pitch = solution(1);
-  return observed - design * solution;
+  Eigen::Vector3d solution = Eigen::Vector3d::Zero();
+  if (index.size() >= 8)
+    solution = normal.ldlt().solve(right);
+  else
+    solution.head<2>() = normal.topLeftCorner<2, 2>().ldlt().solve(right.head<2>());
+  pitch = solution(1) / half;
+  double squares = 0.0;
+  for (std::size_t i = 0; i < index.size(); ++i) {
+    const double residual = position[i] - start - basis(i).dot(solution);
+    squares += residual * residual;
+  }
+  return squares;
 }
 
 double log10_tail_bound(double trials, double successes, double q) {
@@ -112,21 +125,23 @@ void judge(Lattice& lattice, const std::vector<Edge>& edges, double tests) {
 
 }  // namespace
 
-std::vector<double> candidate_pitches(const std::vector<Edge>& edges, std::size_t most) {
-  if (edges.size() < 3) return {};
-  const double span = edges.back().s - edges.front().s;
+std::vector<double> candidate_pitches(const Edges& edges, std::size_t most) {
+  double span = 0.0;
+  for (const auto* set : {&edges.rising, &edges.falling})
+    if (set->size() >= 3) span = std::max(span, set->back().s - set->front().s);
   if (span <= kLeastPitch) return {};
   const std::size_t bins = static_cast<std::size_t>(std::log(span / kLeastPitch) / std::log(kBinRatio)) + 3;
   std::vector<double> votes(bins, 0.0), sums(bins, 0.0);
-  for (std::size_t i = 0; i < edges.size(); ++i)
-    for (std::size_t k = 1; k <= kNeighbours && i + k < edges.size(); ++k) {
-      const double distance = edges[i + k].s - edges[i].s;
-      if (distance < kLeastPitch) continue;
-      const std::size_t bin =
-          std::min(bins - 1, static_cast<std::size_t>(std::log(distance / kLeastPitch) / std::log(kBinRatio)));
-      votes[bin] += 1.0;
-      sums[bin] += distance;
-    }
+  const auto vote = [&](double distance) {
+    if (distance < kLeastPitch) return;
+    const std::size_t bin =
+        std::min(bins - 1, static_cast<std::size_t>(std::log(distance / kLeastPitch) / std::log(kBinRatio)));
+    votes[bin] += 1.0;
+    sums[bin] += distance;
+  };
+  for (const auto* set : {&edges.rising, &edges.falling})
+    for (std::size_t i = 0; i < set->size(); ++i)
+      for (std::size_t k = 1; k <= kNeighbours && i + k < set->size(); ++k) vote((*set)[i + k].s - (*set)[i].s);
   struct Peak {
     double votes, pitch;
   };
@@ -179,10 +194,9 @@ Lattice best_lattice(const std::vector<Edge>& edges, double pitch, double tests)
     lattice.position.push_back(edges[chain.edge[k]].s);
     lattice.edge_strength.push_back(edges[chain.edge[k]].strength);
   }
-  const Eigen::VectorXd residual = fit_chain(lattice.index, lattice.position, lattice.pitch);
-  const double freedom =
-      std::max<double>(1.0, static_cast<double>(residual.size()) - (residual.size() >= 8 ? 3.0 : 2.0));
-  lattice.residual_rms = std::sqrt(residual.squaredNorm() / freedom);
+  const double squares = fit_chain(lattice.index, lattice.position, lattice.pitch);
+  const double members = static_cast<double>(lattice.index.size());
+  lattice.residual_rms = std::sqrt(squares / std::max(1.0, members - (members >= 8.0 ? 3.0 : 2.0)));
   std::vector<double> strengths = lattice.edge_strength;
   std::nth_element(strengths.begin(), strengths.begin() + static_cast<std::ptrdiff_t>(strengths.size() / 2),
                    strengths.end());

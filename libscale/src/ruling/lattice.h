@@ -32,8 +32,8 @@ struct Lattice {
   std::vector<double> edge_strength;
 };
 
-// Periods worth trying, most promising first, at most `most`.
-std::vector<double> candidate_pitches(const std::vector<Edge>& edges, std::size_t most);
+// Periods worth trying, most promising first, at most `most`: distances that near neighbours of one sign often have.
+std::vector<double> candidate_pitches(const Edges& edges, std::size_t most);
 
 // Joins the lattices of rising and falling edges: where both have one pitch the better one, with the false alarms of
 // both together; else just the better one. Either may be empty.

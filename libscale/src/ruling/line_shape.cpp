@@ -46,8 +46,7 @@ double interpolate_periodic(const LineShape& shape, double period, double t) {
   return shape.at(std::clamp(t, -shape.reach, shape.reach)).value;
 }
 
-// The centre of symmetry: where the autoconvolution of the periodic shape is largest, the line (not the space)
-// being the half whose middle lies farther from the median.
+// The centre of symmetry: where the autoconvolution of the periodic shape is largest.
 double symmetry_centre(const LineShape& shape, double period) {
   const int n = std::max(16, static_cast<int>(std::lround(period / shape.step)));
   std::vector<double> p(static_cast<std::size_t>(n));
@@ -70,8 +69,16 @@ double symmetry_centre(const LineShape& shape, double period) {
   const double curvature = y0 - 2.0 * y1 + y2;
   const double sum = best + (curvature < 0.0 ? 0.5 * (y0 - y2) / curvature : 0.0);
   const double first = (0.5 * sum + 0.5) * period / n - 0.5 * period, second = first + 0.5 * period;
-  const auto prominence = [&](double c) { return std::abs(interpolate_periodic(shape, period, c) - median); };
-  const double centre = prominence(first) >= prominence(second) ? first : second;
+  // Of both, the one that the marks (a line, a pair of lines, a line and its bright flank) lie closer around.
+  const auto spread = [&](double c) {
+    double moment = 0.0;
+    for (int i = 0; i < n; ++i) {
+      const double d = (i + 0.5) * period / n - 0.5 * period - c;
+      moment += std::abs(p[static_cast<std::size_t>(i)] - median) * std::pow(d - period * std::round(d / period), 2);
+    }
+    return moment;
+  };
+  const double centre = spread(first) <= spread(second) ? first : second;
   return centre - period * std::round(centre / period);
 }
 

@@ -1,17 +1,15 @@
 // Which period, in which band, at which exact direction: hypotheses about a ruling, best first.
 //
-// The strips of one direction are first set upright: edges of neighbouring strips are matched and the common slip
-// corrects the direction, over growing distances. Then bands of one to all strips are merged (long, medium and
-// short graduations, numerals and second scales live at different heights) and each band's edges are searched for
-// lattices. The hypothesis with the fewest false alarms leads; where another one has a period that is an integer
-// part of the leader's and stands on its own, that one is the division: graduation levels of 1 : 5 : 10 make whole
-// multiples look like periods, while nothing makes a whole part look like one for many cells.
+// The strips of one direction are set upright, merged into bands, and each band's edges are searched for lattices, wide
+// bands first. The hypothesis with the fewest false alarms leads. The search stops at the first level of bands that
+// makes the leader certain and as strong as anything in the picture; `search_deeper` goes on from there.
 #pragma once
 
+#include <limits>
 #include <vector>
 
+#include "ruling/bands.h"
 #include "ruling/lattice.h"
-#include "ruling/spectrum.h"
 #include "ruling/strips.h"
 
 namespace scale {
@@ -25,26 +23,35 @@ struct Hypothesis {
   Lattice lattice;    // in s
 };
 
-struct PeriodSearch {
-  double angle = 0.0;                  // corrected direction
-  Strips strips;                       // along it
-  std::vector<Hypothesis> hypotheses;  // best first
+// Periods along s, bins, that are looked for.
+struct PeriodRange {
+  double low = 0.0, high = std::numeric_limits<double>::infinity();
 };
 
-// `image`: rows within 45 degrees of the ruling's axis; `angle` good to about a degree and a half.
-// Looks at v in `range` only.
-PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range);
+struct PeriodSearch {
+  Strips strips;  // upright
+  BandSums sums;
+  double noise = 0.0;
+  PeriodRange periods;
+  double strongest_step = 0.0;         // height of the strongest edges of any group, grey values
+  std::size_t levels = 0;              // of the bands that were searched
+  std::vector<Hypothesis> hypotheses;  // best first
 
-// The division behind a hypothesis. The picture is folded over the hypothesis' period in every band; where some band
-// repeats m times within it, the lines found are every m-th one, and the hypothesis returned has m times as many
-// places. Even and odd periods are folded apart and compared with each other, so noise does not count as structure.
-Hypothesis finest_division(const Strips& strips, const Hypothesis& hypothesis);
+  double angle() const { return strips.layout.angle; }
+};
 
-// Strips of about so many pixels of height over a range of v, and the height that the search uses.
-Strips strips_over(const ImageView& image, double angle, double height, AlongRange range);
-double search_height(AlongRange range);
+// `image`: rows within 45 degrees of the ruling's axis; `angle` good to about a degree and a half; `noise`: grey
+// values, of one sample. Looks at v in `range` only.
+PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range,
+                           PeriodRange periods = {});
 
-// The merged profile of v in [v_low, v_high).
-Profile band_profile(const Strips& strips, double v_low, double v_high);
+// The same with nothing searched yet, at an angle that is known exactly.
+PeriodSearch unsearched(const ImageView& image, double angle, double noise, AlongRange range);
+
+// Searches the levels that are left; false when there were none.
+bool search_deeper(PeriodSearch& search);
+
+// Lattices of about the periods given, in any band, best first.
+std::vector<Hypothesis> search_for(const PeriodSearch& search, const std::vector<double>& periods);
 
 }  // namespace scale

@@ -2,6 +2,10 @@
 //
 // An evenly divided scale shows unbroken straight lines of one width and contrast, in one direction, on a ground that
 // is the same between all of them. Each gate states one of these and the reason code it refuses with.
+//
+// Every attempt at a picture is another chance for an accident: the more were made (`attempt`, from 1), the more alike
+// the lines must be, and few or stumpy lines count in the first attempts only. `diagonal` is that of the whole picture,
+// pixels; `divided`: finer lines are known to lie between these.
 #pragma once
 
 #include <optional>
@@ -15,6 +19,6 @@
 namespace scale {
 
 std::optional<Failure> implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit,
-                                   double noise);
+                                   double noise, double diagonal, bool divided, int attempt);
 
 }  // namespace scale

@@ -1,6 +1,7 @@
 #include "ruling/strips.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <oneapi/tbb/parallel_for.h>
@@ -11,6 +12,9 @@ namespace {
 
 // Below this angle, in radians, a row stays in one strip over any picture we read.
 constexpr double kNoTilt = 1e-9;
+
+// Pixels: up to this height the sums of 8-bit samples fit 16 bits, a bin taking height / cos 45 degrees rows at most.
+constexpr double kMostRowsOfShort = 180.0;
 
 // The part [begin, end) of row y that belongs to v in [low, high).
 struct Run {
@@ -28,19 +32,98 @@ Run run_of_row(double y, double low, double high, double angle, int width) {
   return {clamp(from), clamp(to)};
 }
 
+// One row's part of a strip: bins [begin, end).
+struct RowPart {
+  int begin = 0, end = 0;
+  float remainder = 0.0F;
+};
+
+// Counts, mean remainders and means of one strip and phase from the sums of its rows. Counts change only where a row
+// begins or ends, so that all is done in stretches between these places.
+template <class Sum>
+void finish_phase(const std::vector<RowPart>& parts, const Sum* sums, Strips& strips, std::size_t out) {
+  struct Change {
+    int place;
+    float count, remainder;
+  };
+  std::vector<Change> changes;
+  for (const RowPart& part : parts) {
+    changes.push_back({part.begin, 1.0F, part.remainder});
+    changes.push_back({part.end, -1.0F, -part.remainder});
+  }
+  std::sort(changes.begin(), changes.end(), [](const Change& a, const Change& b) { return a.place < b.place; });
+  float count = 0.0F, remainder = 0.0F;
+  for (std::size_t i = 0; i + 1 < changes.size(); ++i) {
+    count += changes[i].count;
+    remainder += changes[i].remainder;
+    const int from = changes[i].place, to = changes[i + 1].place;
+    if (from == to || count < 0.5F) continue;  // left at 0
+    const float share = 1.0F / count;
+    const auto at = static_cast<std::ptrdiff_t>(out);
+    std::fill(strips.count.begin() + at + from, strips.count.begin() + at + to, count);
+    std::fill(strips.remainder.begin() + at + from, strips.remainder.begin() + at + to, remainder * share);
+    float* mean = strips.mean.data() + out;
+    for (int bin = from; bin < to; ++bin) mean[bin] = static_cast<float>(sums[bin]) * share;
+  }
+}
+
+// Up to four rows that fall on the same bins, added at once: the sums are loaded and stored once for all of them.
+template <class Sample, class Sum>
+class RowGroup {
+ public:
+  void add(const Sample* source, Run run, Sum* target) {
+    if (count_ == kMost || (count_ > 0 && target != target_)) flush();
+    target_ = target;
+    source_[count_] = source;
+    run_[count_++] = run;
+  }
+  void flush() {
+    if (count_ == kMost) {
+      Run common = run_[0];
+      for (const Run& run : run_) common = {std::max(common.begin, run.begin), std::min(common.end, run.end)};
+      if (common.begin < common.end) {
+        const Sample *a = source_[0], *b = source_[1], *c = source_[2], *d = source_[3];
+        Sum* target = target_;
+        for (int x = common.begin; x < common.end; ++x)
+          target[x] = static_cast<Sum>(target[x] + static_cast<Sum>(a[x] + b[x]) + static_cast<Sum>(c[x] + d[x]));
+        for (std::size_t i = 0; i < kMost; ++i) {
+          add_range(source_[i], run_[i].begin, common.begin);
+          add_range(source_[i], common.end, run_[i].end);
+        }
+        count_ = 0;
+        return;
+      }
+    }
+    for (std::size_t i = 0; i < count_; ++i) add_range(source_[i], run_[i].begin, run_[i].end);
+    count_ = 0;
+  }
+
+ private:
+  void add_range(const Sample* source, int from, int to) {
+    Sum* target = target_;
+    for (int x = from; x < to; ++x) target[x] = static_cast<Sum>(target[x] + source[x]);
+  }
+  static constexpr std::size_t kMost = 4;
+  std::array<const Sample*, kMost> source_{};
+  std::array<Run, kMost> run_{};
+  Sum* target_ = nullptr;
+  std::size_t count_ = 0;
+};
+
 template <class Sample, class Sum>
 void sum_one_strip(const ImageView& image, int strip, Strips& strips) {
   const StripLayout& layout = strips.layout;
   const std::size_t bins = static_cast<std::size_t>(strips.bins);
   const std::size_t phases = static_cast<std::size_t>(layout.phases);
   std::vector<Sum> sums(bins * phases, Sum{});
-  std::vector<float> rows((bins + 1) * phases, 0.0F), remainders((bins + 1) * phases, 0.0F);
+  std::vector<std::vector<RowPart>> parts(phases);
+  RowGroup<Sample, Sum> group;
   const double low = layout.v0 + strip * layout.height, high = low + layout.height;
   const double corner = std::abs(std::sin(layout.angle)) * image.width;
   const double across = std::cos(layout.angle);
   const int first_row = std::max(0, static_cast<int>(std::floor((low - corner) / across)));
   const int last_row = std::min(image.height - 1, static_cast<int>(std::ceil((high + corner) / across)));
-  for (int y = first_row; y <= last_row; ++y) {
+  for (int y = first_row; y <= last_row; y += layout.row_step) {
     const Run run = run_of_row(y, low, high, layout.angle, image.width);
     if (run.end <= run.begin) continue;
     const double shift = strips.slope * y;
@@ -48,30 +131,13 @@ void sum_one_strip(const ImageView& image, int strip, Strips& strips) {
     const double remainder = shift - rounded;  // in [-0.5, 0.5)
     const std::size_t phase =
         std::min(phases - 1, static_cast<std::size_t>((remainder + 0.5) * static_cast<double>(phases)));
-    const std::ptrdiff_t offset = static_cast<std::ptrdiff_t>(rounded) - strips.first;
-    Sum* target = sums.data() + phase * bins + offset;
-    const Sample* source = image.row<Sample>(y);
-    for (int x = run.begin; x < run.end; ++x) target[x] = static_cast<Sum>(target[x] + source[x]);
-    const std::size_t edge = phase * (bins + 1);
-    const auto step = [&](std::vector<float>& edges, float by) {
-      edges[edge + static_cast<std::size_t>(run.begin + offset)] += by;
-      edges[edge + static_cast<std::size_t>(run.end + offset)] -= by;
-    };
-    step(rows, 1.0F);
-    step(remainders, static_cast<float>(remainder));
+    const int offset = static_cast<int>(rounded) - strips.first;
+    group.add(image.row<Sample>(y), run, sums.data() + phase * bins + offset);
+    parts[phase].push_back({run.begin + offset, run.end + offset, static_cast<float>(remainder)});
   }
-  for (std::size_t phase = 0; phase < phases; ++phase) {
-    const std::size_t out = strips.at(strip, static_cast<int>(phase));
-    float count = 0.0F, remainder = 0.0F;
-    for (std::size_t bin = 0; bin < bins; ++bin) {
-      count += rows[phase * (bins + 1) + bin];
-      remainder += remainders[phase * (bins + 1) + bin];
-      strips.count[out + bin] = count;
-      if (count < 0.5F) continue;
-      strips.mean[out + bin] = static_cast<float>(sums[phase * bins + bin]) / count;
-      strips.remainder[out + bin] = remainder / count;
-    }
-  }
+  group.flush();
+  for (std::size_t phase = 0; phase < phases; ++phase)
+    finish_phase(parts[phase], sums.data() + phase * bins, strips, strips.at(strip, static_cast<int>(phase)));
 }
 
 }  // namespace
@@ -96,7 +162,10 @@ Strips sum_strips(const ImageView& image, const StripLayout& layout) {
   oneapi::tbb::parallel_for(0, layout.count, [&](int strip) {
     switch (image.type) {
       case SampleType::u8:
-        sum_one_strip<std::uint8_t, std::uint32_t>(image, strip, strips);
+        if (layout.height < kMostRowsOfShort)
+          sum_one_strip<std::uint8_t, std::uint16_t>(image, strip, strips);
+        else
+          sum_one_strip<std::uint8_t, std::uint32_t>(image, strip, strips);
         break;
       case SampleType::u16:
         sum_one_strip<std::uint16_t, std::uint32_t>(image, strip, strips);
@@ -107,6 +176,45 @@ Strips sum_strips(const ImageView& image, const StripLayout& layout) {
     }
   });
   return strips;
+}
+
+Strips merged(const Strips& strips, int from, int to) {
+  Strips one;
+  one.layout = strips.layout;
+  one.slope = strips.slope;
+  one.first = strips.first;
+  one.bins = strips.bins;
+  one.layout.v0 = strips.layout.v0 + from * strips.layout.height;
+  one.layout.height = (to - from) * strips.layout.height;
+  one.layout.count = one.layout.phases = 1;
+  const std::size_t bins = static_cast<std::size_t>(strips.bins);
+  one.mean.assign(bins, 0.0F);
+  one.remainder.assign(bins, 0.0F);
+  one.count.assign(bins, 0.0F);
+  const std::size_t end = strips.at(to, 0);
+  for (std::size_t at = strips.at(from, 0); at < end; at += bins)
+    for (std::size_t b = 0; b < bins; ++b) {
+      const float n = strips.count[at + b];
+      one.count[b] += n;
+      one.mean[b] += n * strips.mean[at + b];
+      one.remainder[b] += n * strips.remainder[at + b];
+    }
+  for (std::size_t b = 0; b < bins; ++b) {
+    if (one.count[b] < 0.5F) continue;
+    one.mean[b] /= one.count[b];
+    one.remainder[b] /= one.count[b];
+  }
+  return one;
+}
+
+Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step) {
+  StripLayout layout;
+  layout.row_step = row_step;
+  layout.angle = angle;
+  layout.v0 = range.low;
+  layout.count = std::max(1, static_cast<int>(std::ceil((range.high - range.low) / height)));
+  layout.height = (range.high - range.low) / layout.count;
+  return sum_strips(image, layout);
 }
 
 }  // namespace scale

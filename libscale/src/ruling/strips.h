@@ -23,6 +23,7 @@ struct StripLayout {
   double height = 16.0;
   int count = 1;
   int phases = 1;
+  int row_step = 1;  // only every so many rows are summed
 };
 
 struct Strips {
@@ -49,5 +50,11 @@ AlongRange along_range(const ImageView& image, double angle);
 
 // Strips are summed in parallel, each by one thread: the result does not depend on the number of threads.
 Strips sum_strips(const ImageView& image, const StripLayout& layout);
+
+// Strips [from, to) as one.
+Strips merged(const Strips& strips, int from, int to);
+
+// One phase, strips of about `height` pixels over `range`.
+Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step = 1);
 
 }  // namespace scale

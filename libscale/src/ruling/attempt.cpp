@@ -1,0 +1,150 @@
+#include "ruling/attempt.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <scale/units.h>
+
+#include "ruling/graduations.h"
+#include "ruling/line_fit.h"
+#include "ruling/plausible.h"
+
+namespace scale {
+
+namespace {
+
+constexpr int kLeastGraduations = 3;
+
+// Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative
+// change, as a standard uncertainty (rectangular), like the change along the axis in line_fit.
+double change_along(const Graduations& g) {
+  double low = g.lines.front().v_low, high = g.lines.front().v_high;
+  for (const MeasuredLine& line : g.lines) low = std::min(low, line.v_low), high = std::max(high, line.v_high);
+  const double half_span = 0.5 * (g.lines.back().s - g.lines.front().s),
+               reach = std::max(high - g.v_reference, g.v_reference - low);
+  const double change =
+      (2.0 * std::abs(g.bend.fan) * reach + std::abs(g.bend.bow_fan) * reach * reach) / std::max(1.0, half_span);
+  return 0.25 * change / std::sqrt(12.0);
+}
+
+struct MeasuredRuling {
+  Ruling ruling;
+  LineFit fit;
+};
+
+MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const Hypothesis& hypothesis) {
+  MeasuredRuling result;
+  Ruling& ruling = result.ruling;
+  const double angle = work.turned(g.angle);
+  ruling.direction = {angle};
+  ruling.direction_uncertainty = g.angle_uncertainty;
+  ruling.false_alarm = std::pow(10.0, std::max(-300.0, hypothesis.lattice.log10_false_alarms));
+  struct Item {
+    double t;
+    std::size_t line;
+  };
+  std::vector<Item> items;
+  for (std::size_t l = 0; l < g.lines.size(); ++l) {
+    if (!(g.lines[l].sigma > 0.0)) continue;
+    const cv::Point2d p = work.in_picture(g.lines[l].x, g.lines[l].y);
+    items.push_back({p.x * std::cos(angle) + p.y * std::sin(angle), l});
+  }
+  if (items.size() < 3) return result;
+  if (items.back().t < items.front().t) std::reverse(items.begin(), items.end());
+  const int zero = g.lines[items.front().line].index;
+  std::vector<LinePoint> points;
+  for (const Item& item : items) {
+    const MeasuredLine& line = g.lines[item.line];
+    points.push_back({std::abs(line.index - zero), item.t, line.sigma});
+  }
+  result.fit = fit_lines(points, g.window_freedom);
+  const LineFit& fit = result.fit;
+  ruling.origin_px = fit.origin;
+  ruling.pitch_px = fit.pitch;
+  ruling.pitch_uncertainty_px = std::hypot(fit.pitch_uncertainty, change_along(g) * fit.pitch);
+  ruling.degrees_of_freedom = fit.degrees_of_freedom;
+  ruling.residual_rms_px = fit.residual_rms;
+  ruling.residual_max_px = fit.residual_max;
+  ruling.nonlinearity = fit.nonlinearity;
+  ruling.nonlinearity_max_px = fit.nonlinearity_max;
+  ruling.nonlinearity_p_value = fit.nonlinearity_p_value;
+  const double c = std::cos(g.angle), s = std::sin(g.angle);
+  double dark = 0.0;
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    const MeasuredLine& line = g.lines[items[i].line];
+    const auto end = [&](double v) {
+      const double along = v - g.v_reference;
+      return work.in_picture(line.x - along * s, line.y + along * c);
+    };
+    const cv::Point2d a = end(line.v_low), b = end(line.v_high);
+    Graduation graduation;
+    graduation.index = points[i].index;
+    graduation.position_px = points[i].t;
+    graduation.uncertainty_px = line.sigma;
+    graduation.residual_px = fit.residual[i];
+    graduation.used = fit.used[i];
+    graduation.x1_px = a.x, graduation.y1_px = a.y, graduation.x2_px = b.x, graduation.y2_px = b.y;
+    dark += line.amplitude < 0.0 ? 1.0 : -1.0;
+    if (!fit.used[i]) ruling.rejected.push_back({a.x, a.y, b.x, b.y, "outlier"});
+    ruling.graduations.push_back(graduation);
+  }
+  const auto used = std::count(fit.used.begin(), fit.used.end(), true);
+  ruling.missing = points.back().index + 1 - static_cast<int>(used);
+  ruling.low_confidence = used < 5;
+  ruling.dark_on_bright = dark > 0.0;
+  ruling.line_width_px = g.shape.width * std::cos(g.angle);
+  ruling.edge_blur_px = g.shape.blur * std::cos(g.angle);
+  for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += g.shape.step) {
+    if (std::abs(t) >= g.shape.reach) continue;
+    ruling.profile_offset_px.push_back(t * std::cos(g.angle));
+    ruling.profile_value.push_back(g.shape.at(t).value);
+  }
+  return result;
+}
+
+// The measured lines in the place of the edges that led to them.
+Hypothesis as_hypothesis(const Graduations& g, const Hypothesis& before) {
+  Hypothesis hypothesis = before;
+  hypothesis.angle = g.angle;
+  hypothesis.lattice.index.clear();
+  hypothesis.lattice.position.clear();
+  hypothesis.lattice.edge_strength.clear();
+  for (const MeasuredLine& line : g.lines) {
+    if (!(line.sigma > 0.0)) continue;
+    if (hypothesis.lattice.index.empty()) hypothesis.v_low = line.v_low, hypothesis.v_high = line.v_high;
+    hypothesis.lattice.index.push_back(line.index - g.lines.front().index);
+    hypothesis.lattice.position.push_back(line.x + std::tan(g.angle) * line.y);
+    hypothesis.v_low = std::max(hypothesis.v_low, line.v_low);
+    hypothesis.v_high = std::min(hypothesis.v_high, line.v_high);
+  }
+  if (hypothesis.lattice.index.size() >= 2)
+    hypothesis.lattice.pitch = (hypothesis.lattice.position.back() - hypothesis.lattice.position.front()) /
+                               (hypothesis.lattice.index.back() - hypothesis.lattice.index.front());
+  return hypothesis;
+}
+
+}  // namespace
+
+Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis& hypothesis, double noise, bool divided,
+                int number) {
+  Attempt result;
+  const Graduations g = measure_graduations(work.view, strips, hypothesis, noise);
+  if (g.lines.size() < 3) {
+    result.failure =
+        Failure{"graduations", "no-ruling",
+                "evenly spaced edges were found, but no lines that belong to them; is this a ruled scale, in focus?"};
+    return result;
+  }
+  MeasuredRuling measured = make_ruling(work, g, hypothesis);
+  result.ruling = std::move(measured.ruling);
+  result.measured = as_hypothesis(g, hypothesis);
+  if (static_cast<int>(result.ruling.graduations.size()) < kLeastGraduations) {
+    result.failure = Failure{"graduations", "too-few-graduations",
+                             "fewer than three lines could be measured; bring more of the scale into view"};
+    return result;
+  }
+  result.failure = implausible(work.view, g, measured.fit, noise, work.diagonal, divided, number);
+  return result;
+}
+
+}  // namespace scale

@@ -1,0 +1,26 @@
+// One hypothesis put to the test: measured, fitted, judged.
+#pragma once
+
+#include <optional>
+
+#include <scale/failure.h>
+#include <scale/ruling.h>
+
+#include "ruling/period.h"
+#include "ruling/working_view.h"
+
+namespace scale {
+
+struct Attempt {
+  Ruling ruling;        // what was measured, also when it failed
+  Hypothesis measured;  // the lines as measured, for a second look
+  std::optional<Failure> failure;
+};
+
+// `divided`: finer lines are known to lie between those of the hypothesis, which is not held against it then.
+// `number`: how many hypotheses of this picture were put to the test, this one included. Each is another chance for an
+// accident to look like a ruling, so that later ones must look better.
+Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis& hypothesis, double noise, bool divided,
+                int number);
+
+}  // namespace scale

@@ -1,0 +1,24 @@
+// Could finer lines hide in the blur between those that were found?
+//
+// Where the short graduations of a scale are blurred beyond recognition, only the longer ones still show, and only
+// where they reach beyond the short ones: they would pass for a division. Two things tell. The unresolved short lines
+// leave a uniform block, as dark as their number makes it, that begins where the lines seen end. And scales mark every
+// fifth or tenth division, not every twenty-fifth or fiftieth: where such marks are seen among the lines, these are the
+// finest.
+#pragma once
+
+#include <scale/image.h>
+
+#include "ruling/graduations.h"
+
+namespace scale {
+
+enum class HiddenLines {
+  none,      // both ends of the lines are in view and clean, or the marks of a fifth or tenth are seen
+  possible,  // neither seen nor excluded
+  present    // a block of unresolved lines is seen
+};
+
+HiddenLines hidden_lines(const ImageView& image, const Graduations& graduations);
+
+}  // namespace scale

@@ -1,0 +1,250 @@
+#include "ruling/joint_fit.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <oneapi/tbb/parallel_for.h>
+#include <Eigen/Dense>
+
+#include "numeric/robust.h"
+#include "ruling/smooth_field.h"
+#include "ruling/tracks.h"
+
+namespace scale {
+
+namespace {
+
+constexpr std::size_t kLeastWindows = 12;
+constexpr int kFitPasses = 4;
+constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for a window to count in its mean
+constexpr double kWindowOutlier = 4.5;     // robust standard deviations
+constexpr double kBendSignificance = 4.0;  // standard deviations, for a fan or a bow of the lines
+constexpr double kSmoothing = 0.3;         // bins, of the folded shape
+
+struct JointFit {
+  Graduations& out;
+  double period;
+
+  double centre(std::size_t line, int strip) const { return out.centre(line, strip); }
+  double z_line(std::size_t line) const { return out.z_of(line); }
+  double z_strip(int strip) const {
+    return out.strips.layout.count > 1 ? 2.0 * strip / (out.strips.layout.count - 1.0) - 1.0 : 0.0;
+  }
+
+  void fit_windows(const SmoothField* background, const SmoothField* amplitude) {
+    const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
+    const bool dense = period < kDensePeriod;
+    const LineShape reader = reader_of(out.shape, period);
+    oneapi::tbb::parallel_for(std::size_t{0}, out.windows.size(), [&](std::size_t i) {
+      LineWindow& window = out.windows[i];
+      Slopes slopes;
+      const double z1 = z_line(window.line), z2 = z_strip(window.strip);
+      if (background != nullptr) {
+        slopes.background = background->slope_along(z1, z2) / half_span;
+        slopes.amplitude = amplitude->slope_along(z1, z2) / half_span;
+      }
+      const double where = centre(window.line, window.strip);
+      const auto fit = dense && background != nullptr
+                           ? fit_shift(out.strips, window.strip, where, out.shape, slopes, background->value(z1, z2),
+                                       amplitude->value(z1, z2))
+                           : fit_window(out.strips, window.strip, where, dense ? reader : out.shape, slopes);
+      window.used = fit.has_value();
+      if (fit) window.fit = *fit;
+    });
+  }
+
+  void refold(const SmoothField* background, const SmoothField* amplitude) {
+    const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
+    std::vector<FoldWindow> windows;
+    for (const LineWindow& window : out.windows) {
+      if (!window.used) continue;
+      FoldWindow fold{window.strip, centre(window.line, window.strip), window.fit.background, window.fit.amplitude, {}};
+      if (background != nullptr) {
+        const double z1 = z_line(window.line), z2 = z_strip(window.strip);
+        fold.slopes = {background->slope_along(z1, z2) / half_span, amplitude->slope_along(z1, z2) / half_span};
+      }
+      windows.push_back(fold);
+    }
+    const double smoothing = std::max(kSmoothing, 0.35 * out.shape.blur);
+    const double window = out.shape.window;
+    LineShape next = fold_shape(out.strips, windows, 0.5 * period, smoothing, &out.shape);
+    normalise_shape(next, period, false);
+    next.window = window;
+    out.shape = std::move(next);
+  }
+
+  // Means over each line's windows, outliers left out, then the common lean from what is left within the lines.
+  void combine() {
+    std::vector<double> line_shift(out.lines.size(), 0.0), line_weight(out.lines.size(), 0.0);
+    const auto weight_of = [&](const LineWindow& w) {
+      const double a = out.lines[w.line].amplitude;
+      return a * a * w.fit.shift_information;
+    };
+    set_amplitudes();
+    reject_misfits();
+    for (int pass = 0; pass < 3; ++pass) {
+      std::fill(line_shift.begin(), line_shift.end(), 0.0);
+      std::fill(line_weight.begin(), line_weight.end(), 0.0);
+      for (const LineWindow& w : out.windows)
+        if (w.used) line_shift[w.line] += weight_of(w) * shift_of(w), line_weight[w.line] += weight_of(w);
+      for (std::size_t l = 0; l < out.lines.size(); ++l)
+        if (line_weight[l] > 0.0) line_shift[l] /= line_weight[l];
+      if (pass == 2 || !reject_far_windows(line_shift, weight_of)) break;
+    }
+    const Within within = within_lines(line_shift, line_weight, weight_of);
+    for (std::size_t l = 0; l < out.lines.size(); ++l) {
+      out.lines[l].s += line_shift[l] - within.step.dot(within.mean.col(static_cast<Eigen::Index>(l)));
+      out.lines[l].weight = line_weight[l];
+      out.lines[l].windows = 0;
+    }
+    for (const LineWindow& w : out.windows) out.lines[w.line].windows += w.used;
+    out.bend.lean += within.step(0);
+    out.bend.fan += within.step(1);
+    out.bend.bow += within.step(2);
+    out.bend.bow_fan += within.step(3);
+  }
+
+  // Least squares of what is left within the lines on v, z v, v^2 and z v^2; terms beyond the first are kept when they
+  // stand out of the noise.
+  struct Within {
+    Eigen::Vector4d step = Eigen::Vector4d::Zero();
+    Eigen::MatrixXd mean;  // of the four terms over each line's windows
+  };
+
+  template <class Weight>
+  Within within_lines(const std::vector<double>& line_shift, const std::vector<double>& line_weight, Weight weight_of) {
+    Within within;
+    within.mean = Eigen::MatrixXd::Zero(4, static_cast<Eigen::Index>(out.lines.size()));
+    const double half = std::max(1.0, 0.5 * out.strips.layout.count * out.strips.layout.height);
+    const auto terms = [&](const LineWindow& w) {
+      const double v = (out.strips.v_centre(w.strip) - out.v_reference) / half, z = z_line(w.line);
+      return Eigen::Vector4d(v, z * v, v * v, z * v * v);
+    };
+    for (const LineWindow& w : out.windows)
+      if (w.used) within.mean.col(static_cast<Eigen::Index>(w.line)) += weight_of(w) / line_weight[w.line] * terms(w);
+    Eigen::Matrix4d normal = Eigen::Matrix4d::Zero();
+    Eigen::Vector4d right = Eigen::Vector4d::Zero();
+    double squares = 0.0, freedom = -4.0;
+    for (const LineWindow& w : out.windows) {
+      if (!w.used) continue;
+      const Eigen::Vector4d t = terms(w) - within.mean.col(static_cast<Eigen::Index>(w.line));
+      const double r = shift_of(w) - line_shift[w.line];
+      normal += weight_of(w) * t * t.transpose();
+      right += weight_of(w) * r * t;
+      squares += weight_of(w) * r * r;
+      freedom += 1.0;
+    }
+    for (const MeasuredLine& line : out.lines) freedom -= line.windows > 0 ? 1.0 : 0.0;
+    std::vector<int> kept{0};
+    if (freedom > 4.0) {
+      const Eigen::Matrix4d inverse = (normal + 1e-12 * normal.trace() * Eigen::Matrix4d::Identity()).inverse();
+      const Eigen::Vector4d full = inverse * right;
+      const double sigma2 = std::max(0.0, squares - full.dot(right)) / freedom;
+      for (int k = 1; k < 4; ++k)
+        if (full(k) * full(k) > kBendSignificance * kBendSignificance * sigma2 * inverse(k, k)) kept.push_back(k);
+    }
+    const Eigen::Index n = static_cast<Eigen::Index>(kept.size());
+    Eigen::MatrixXd part(n, n);
+    Eigen::VectorXd part_right(n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+      part_right(i) = right(kept[static_cast<std::size_t>(i)]);
+      for (Eigen::Index j = 0; j < n; ++j)
+        part(i, j) = normal(kept[static_cast<std::size_t>(i)], kept[static_cast<std::size_t>(j)]);
+    }
+    if (!(part.trace() > 0.0)) return within;
+    const Eigen::VectorXd solution = part.ldlt().solve(part_right);
+    const double left = std::max(0.0, squares - solution.dot(part_right));
+    out.window_freedom = std::max(0.0, freedom + 4.0 - static_cast<double>(n));
+    out.window_sigma = out.window_freedom >= 1.0 ? std::sqrt(left / out.window_freedom) : 0.0;
+    out.angle_uncertainty = out.window_sigma * std::sqrt(part.inverse()(0, 0)) / half * std::cos(out.angle);
+    for (Eigen::Index i = 0; i < n; ++i) within.step(kept[static_cast<std::size_t>(i)]) = solution(i);
+    // From terms in v / half to terms in v.
+    const Eigen::Vector4d unit(half, half, half * half, half * half);
+    within.step = within.step.cwiseQuotient(unit);
+    for (Eigen::Index l = 0; l < within.mean.cols(); ++l) within.mean.col(l) = within.mean.col(l).cwiseProduct(unit);
+    return within;
+  }
+
+  // The window's own amplitude where it is sure of it, else the line's.
+  double shift_of(const LineWindow& w) const { return w.fit.shift * w.fit.amplitude / out.lines[w.line].amplitude; }
+
+  // The mean over a line's windows, those left out that something else (a base line, dirt, the line's end) spoils.
+  void set_amplitudes() {
+    std::vector<std::vector<double>> all(out.lines.size());
+    for (const LineWindow& w : out.windows)
+      if (w.used) all[w.line].push_back(w.fit.amplitude);
+    std::vector<double> sum(out.lines.size(), 0.0), weight(out.lines.size(), 0.0), usual;
+    for (const auto& amplitudes : all) usual.push_back(numeric::upper_median(amplitudes));
+    for (const LineWindow& w : out.windows) {
+      if (!w.used || std::abs(w.fit.amplitude - usual[w.line]) > kAmplitudeSlack * std::abs(usual[w.line])) continue;
+      sum[w.line] += w.fit.amplitude_information * w.fit.amplitude;
+      weight[w.line] += w.fit.amplitude_information;
+    }
+    for (std::size_t l = 0; l < out.lines.size(); ++l)
+      if (weight[l] > 0.0) out.lines[l].amplitude = sum[l] / weight[l];
+  }
+
+  void reject_misfits() {
+    std::vector<double> variances;
+    for (const LineWindow& w : out.windows)
+      if (w.used) variances.push_back(w.fit.residual_variance);
+    const double usual = numeric::upper_median(variances);
+    for (LineWindow& w : out.windows) {
+      if (!w.used) continue;
+      const double ratio = w.fit.amplitude / out.lines[w.line].amplitude;
+      const double noise = std::sqrt(std::max(usual, 1e-12) / std::max(1e-12, w.fit.amplitude_information)) /
+                           std::abs(out.lines[w.line].amplitude);
+      const double slack = 0.25 + 4.0 * noise;
+      if (w.fit.residual_variance > 6.0 * usual + 1e-9 || std::abs(ratio - 1.0) > slack) w.used = false;
+    }
+  }
+
+  template <class Weight>
+  bool reject_far_windows(const std::vector<double>& line_shift, Weight weight_of) {
+    std::vector<double> z;
+    for (const LineWindow& w : out.windows)
+      if (w.used) z.push_back(std::sqrt(weight_of(w)) * std::abs(shift_of(w) - line_shift[w.line]));
+    const double sigma = 1.4826 * numeric::upper_median(z);
+    bool any = false;
+    for (LineWindow& w : out.windows)
+      if (w.used &&
+          std::sqrt(weight_of(w)) * std::abs(shift_of(w) - line_shift[w.line]) > kWindowOutlier * sigma + 1e-12) {
+        w.used = false;
+        any = true;
+      }
+    return any;
+  }
+};
+
+}  // namespace
+
+bool fit_jointly(Graduations& result) {
+  const double period = result.period;
+  JointFit joint{result, period};
+  const int across = result.strips.layout.count >= 6 ? 2 : 0;
+  const int along = result.lines.size() >= 12 ? 3 : result.lines.size() >= 6 ? 2 : 1;
+  SmoothField background(along, across), line_amplitude(along, across);
+  bool fields = false;
+  for (int pass = 0; pass < kFitPasses; ++pass) {
+    joint.fit_windows(fields ? &background : nullptr, fields ? &line_amplitude : nullptr);
+    joint.combine();
+    if (pass + 1 == kFitPasses) break;
+    if (!fields || period >= kDensePeriod) {
+      std::vector<Eigen::Vector3d> grounds, heights;
+      for (const LineWindow& w : result.windows) {
+        if (!w.used) continue;
+        grounds.emplace_back(joint.z_line(w.line), joint.z_strip(w.strip), w.fit.background);
+        heights.emplace_back(joint.z_line(w.line), joint.z_strip(w.strip), w.fit.amplitude);
+      }
+      if (grounds.size() < kLeastWindows) return false;
+      background.fit(grounds);
+      line_amplitude.fit(heights);
+      fields = true;
+    }
+    joint.refold(&background, &line_amplitude);
+  }
+  result.scatter = {background.scatter(), line_amplitude.scatter()};
+  return true;
+}
+
+}  // namespace scale

@@ -1,0 +1,33 @@
+// How alike the lines of a ruling are, number by number; all are 0 for a perfect one.
+#pragma once
+
+#include <scale/image.h>
+
+#include "ruling/graduations.h"
+
+namespace scale {
+
+// Median amplitude of the lines, grey values.
+double contrast_of(const Graduations& graduations);
+
+// Robust relative scatter of the windows' amplitudes about their line's, beyond what noise explains.
+double scatter_along(const Graduations& graduations, double noise);
+
+// The same from line to line.
+double scatter_between(const Graduations& graduations);
+
+// How far the profile of the lines at one end of the ruling departs from that at the other, root mean square over the
+// window, relative to the height of the line.
+double shape_drift(const Graduations& graduations);
+
+// Root mean square departure of a line's windows from the common shape beyond noise, relative to the contrast: the
+// value that four fifths of the lines keep.
+double misfit(const Graduations& graduations, double contrast, double noise);
+
+// Edges at least half as strong as the lines' own that lie in no common place of the division, per line.
+double strays(const ImageView& image, const Graduations& graduations);
+
+// Lines just like these that stand where no graduation can be, within a few periods beyond the ends.
+int lines_elsewhere(const Graduations& graduations);
+
+}  // namespace scale

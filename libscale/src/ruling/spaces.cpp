@@ -1,0 +1,162 @@
+#include "ruling/spaces.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include <oneapi/tbb/parallel_for.h>
+
+#include "numeric/robust.h"
+
+namespace scale {
+
+namespace {
+
+constexpr double kCrossed = 0.3;     // of the contrast, for a space to count as crossed
+constexpr double kFineHeight = 3.0;  // pixels: strips fine enough for the yarns of a cloth
+constexpr int kMostFineStrips = 160;
+constexpr double kLeastSpaces = 4.0;  // to judge by
+
+// Where most of the lines are, at most kMostFineStrips strips of it.
+StripLayout fine_layout(const Graduations& g) {
+  std::vector<double> low, high;
+  for (const MeasuredLine& line : g.lines) low.push_back(line.v_low), high.push_back(line.v_high);
+  const double from = numeric::upper_median(low), to = numeric::upper_median(high);
+  const double length = std::min(to - from, kFineHeight * kMostFineStrips);
+  StripLayout layout = g.strips.layout;
+  layout.v0 = 0.5 * (from + to - length);
+  layout.count = static_cast<int>(length / kFineHeight);
+  layout.height = kFineHeight;
+  layout.phases = 1;
+  return layout;
+}
+
+// One flag for every space between neighbouring lines (rows) and every fine strip (columns).
+struct Spaces {
+  std::size_t strips = 0;
+  std::vector<char> known, crossed;
+  std::size_t count() const { return strips > 0 ? known.size() / strips : 0; }
+  bool any_near(std::size_t space, std::size_t strip, std::size_t reach) const {
+    const std::size_t from = strip > reach ? strip - reach : 0, to = std::min(strips - 1, strip + reach);
+    for (std::size_t k = from; k <= to; ++k)
+      if (crossed[space * strips + k] != 0) return true;
+    return false;
+  }
+};
+
+bool covers(const MeasuredLine& line, double v, double margin = 0.0) {
+  return v >= line.v_low + margin && v <= line.v_high - margin;
+}
+
+Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, double noise) {
+  Spaces spaces;
+  const std::size_t lines = g.lines.size(), n = static_cast<std::size_t>(strips.layout.count);
+  spaces.strips = n;
+  spaces.known.assign((lines - 1) * n, 0);
+  spaces.crossed.assign((lines - 1) * n, 0);
+  const double half = std::max(1.0, 0.15 * g.period);
+  const double least = std::max(kCrossed * contrast, 5.0 * noise / std::sqrt(kFineHeight * 2.0 * half));
+  oneapi::tbb::parallel_for(std::size_t{0}, lines - 1, [&](std::size_t l) {
+    if (g.lines[l + 1].index - g.lines[l].index != 1) return;
+    std::vector<double> levels(n, 0.0), seen;
+    for (std::size_t k = 0; k < n; ++k) {
+      const double v = strips.v_centre(static_cast<int>(k));
+      if (!covers(g.lines[l], v) || !covers(g.lines[l + 1], v)) continue;
+      const double along = v - g.v_reference;
+      const double middle =
+          0.5 * (g.lines[l].s + g.bend.at(g.z_of(l), along) + g.lines[l + 1].s + g.bend.at(g.z_of(l + 1), along));
+      const auto level = mean_around(strips, static_cast<int>(k), middle, half);
+      if (!level) continue;
+      spaces.known[l * n + k] = 1;
+      levels[k] = *level;
+      seen.push_back(*level);
+    }
+    const double usual = numeric::upper_median(std::move(seen));
+    for (std::size_t k = 0; k < n; ++k)
+      spaces.crossed[l * n + k] = spaces.known[l * n + k] != 0 && std::abs(levels[k] - usual) > least;
+  });
+  return spaces;
+}
+
+// A line across the ruling crosses all spaces at one place, or nearly; bricks and yarns cross every second one.
+void judge_spaces(const Spaces& spaces, double period, FineLook& look) {
+  const std::size_t reach = static_cast<std::size_t>(std::max(6.0, 0.12 * period) / kFineHeight);
+  double known = 0.0, alone = 0.0, in_turns = 0.0;
+  for (std::size_t l = 1; l + 1 < spaces.count(); ++l) {
+    bool seen = false, single = false, turn = false;
+    for (std::size_t k = 0; k < spaces.strips; ++k) {
+      const auto known_at = [&](std::size_t space) { return spaces.known[space * spaces.strips + k] != 0; };
+      if (!known_at(l - 1) || !known_at(l) || !known_at(l + 1)) continue;
+      seen = true;
+      if (spaces.crossed[l * spaces.strips + k] == 0) continue;
+      if (spaces.any_near(l - 1, k, reach) || spaces.any_near(l + 1, k, reach)) continue;
+      single = true;
+      const bool before = l >= 2 && spaces.any_near(l - 2, k, reach);
+      const bool after = l + 2 < spaces.count() && spaces.any_near(l + 2, k, reach);
+      turn = turn || (before && after) || (before && l + 3 >= spaces.count()) || (after && l < 2);
+    }
+    known += seen ? 1.0 : 0.0;
+    alone += single ? 1.0 : 0.0;
+    in_turns += turn ? 1.0 : 0.0;
+  }
+  if (known < kLeastSpaces) return;
+  look.broken = alone / known;
+  look.in_turns = in_turns / known;
+}
+
+// Strips along a line that crosses the whole ruling (and their neighbours): a base line, or another ruling.
+std::vector<char> crossed_throughout(const Spaces& spaces) {
+  std::vector<char> whole(spaces.strips, 0), result(spaces.strips, 0);
+  for (std::size_t k = 0; k < spaces.strips; ++k) {
+    double known = 0.0, crossed = 0.0;
+    for (std::size_t l = 0; l < spaces.count(); ++l) {
+      known += spaces.known[l * spaces.strips + k];
+      crossed += spaces.crossed[l * spaces.strips + k];
+    }
+    whole[k] = crossed > 0.5 * known;
+  }
+  for (std::size_t k = 0; k < spaces.strips; ++k)
+    result[k] = whole[k] != 0 || (k > 0 && whole[k - 1] != 0) || (k + 1 < spaces.strips && whole[k + 1] != 0);
+  return result;
+}
+
+}  // namespace
+
+FineLook look_finely(const ImageView& image, const Graduations& g, double contrast, double noise) {
+  FineLook look;
+  const StripLayout layout = fine_layout(g);
+  if (layout.count < 3) return look;
+  const Strips strips = sum_strips(image, layout);
+  const Spaces spaces = find_spaces(g, strips, contrast, noise);
+  judge_spaces(spaces, g.period, look);
+  const std::vector<char> crossed = crossed_throughout(spaces);
+  const LineShape shape = g.shape.window < 5.0 ? repeated(g.shape, g.period, 3.0) : g.shape;
+  std::vector<std::vector<double>> deviations(g.lines.size());
+  std::vector<double> variances(g.lines.size(), 0.0);
+  oneapi::tbb::parallel_for(std::size_t{0}, g.lines.size(), [&](std::size_t l) {
+    std::vector<double> amplitudes;
+    for (int k = 0; k < layout.count; ++k) {
+      const double v = strips.v_centre(k);
+      if (!covers(g.lines[l], v, kFineHeight) || crossed[static_cast<std::size_t>(k)] != 0) continue;
+      const auto fit = fit_window(strips, k, g.lines[l].s + g.bend.at(g.z_of(l), v - g.v_reference), shape, {});
+      if (!fit) continue;
+      amplitudes.push_back(fit->amplitude);
+      variances[l] += noise * noise / std::max(1e-9, fit->amplitude_information);
+    }
+    // Over two strips: a change of focus or light along the line is slow against that.
+    for (std::size_t i = 0; i + 2 < amplitudes.size(); ++i)
+      deviations[l].push_back(std::abs(amplitudes[i + 2] - amplitudes[i]) / std::sqrt(2.0));
+  });
+  std::vector<double> all;
+  double variance = 0.0;
+  for (std::size_t l = 0; l < g.lines.size(); ++l) {
+    all.insert(all.end(), deviations[l].begin(), deviations[l].end());
+    variance += variances[l];
+  }
+  if (all.empty()) return look;
+  variance /= static_cast<double>(all.size());
+  const double scatter = numeric::kMadToSigma * numeric::upper_median(std::move(all));
+  look.along = std::sqrt(std::max(0.0, scatter * scatter - 2.0 * variance)) / contrast;
+  return look;
+}
+
+}  // namespace scale

@@ -1,0 +1,22 @@
+// What lies between the lines and along them, looked at in very fine strips.
+//
+// A window of many rows averages away what tells a weave or a wall from a ruling: yarns that dive under others every
+// few pixels, joints that cross every second course. A line across a ruling (a base line, the other axis of a grid)
+// crosses all spaces at one place.
+#pragma once
+
+#include <scale/image.h>
+
+#include "ruling/graduations.h"
+
+namespace scale {
+
+struct FineLook {
+  double along = 0.0;     // robust relative change of the amplitude within six pixels along the lines, beyond noise
+  double in_turns = 0.0;  // share of spaces that are crossed where their neighbours are not, but the next ones are
+  double broken = 0.0;    // share of spaces that are crossed where their neighbours are not
+};
+
+FineLook look_finely(const ImageView& image, const Graduations& graduations, double contrast, double noise);
+
+}  // namespace scale

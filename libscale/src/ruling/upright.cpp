@@ -1,0 +1,120 @@
+#include "ruling/upright.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include <oneapi/tbb/parallel_for.h>
+
+#include "numeric/robust.h"
+#include "ruling/bands.h"
+#include "ruling/edges.h"
+
+namespace scale {
+
+namespace {
+
+constexpr double kEdgeThreshold = 4.0;  // noise levels
+constexpr double kSmoothing = 1.5;      // bins
+constexpr double kMostAngle = 0.85;     // radians: 45 degrees and what a candidate may be off
+constexpr double kSmallTurn = 1e-4;     // radians: after a smaller one there is nothing left to correct
+constexpr double kRowsInStrip = 8.0;    // rows of a strip that are enough to see its edges
+
+std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
+
+std::vector<Edges> edges_of_strips(const Strips& strips, double noise) {
+  std::vector<Edges> edges(size_of(strips.layout.count));
+  oneapi::tbb::parallel_for(0, strips.layout.count, [&](int k) {
+    const Profile profile = strip_profile(strips, k);
+    if (profile.end - profile.begin < 3) return;
+    edges[size_of(k)] =
+        edges_of(profile, edge_response(profile, kSmoothing),
+                 kEdgeThreshold * noise / std::sqrt(strips.layout.height) * edge_response_gain(kSmoothing));
+  });
+  return edges;
+}
+
+// Histogram of s(k + lag) - s(k) - expected over the nearest edges of equal sign, within +-reach; its peak.
+struct Slip {
+  double shift = 0.0;
+  double weight = 0.0;
+};
+
+Slip common_slip(const std::vector<Edges>& edges, int lag, double expected, double reach) {
+  constexpr double kBin = 0.05;
+  const int half = static_cast<int>(std::ceil(reach / kBin));
+  std::vector<double> votes(size_of(2 * half + 1), 0.0);
+  const auto match = [&](const std::vector<Edge>& from, const std::vector<Edge>& to) {
+    std::size_t j = 0;
+    for (const Edge& edge : from) {
+      const double target = edge.s + expected;
+      while (j + 1 < to.size() && std::abs(to[j + 1].s - target) <= std::abs(to[j].s - target)) ++j;
+      if (to.empty()) return;
+      const int bin = static_cast<int>(std::floor((to[j].s - target) / kBin + 0.5));
+      if (std::abs(bin) <= half) votes[size_of(bin + half)] += std::min(edge.strength, to[j].strength);
+    }
+  };
+  for (std::size_t k = 0; k + size_of(lag) < edges.size(); ++k) {
+    match(edges[k].rising, edges[k + size_of(lag)].rising);
+    match(edges[k].falling, edges[k + size_of(lag)].falling);
+  }
+  const int window = std::max(2, half / 8);
+  Slip best;
+  for (int b = 0; b <= 2 * half; ++b) {
+    double sum = 0.0, moment = 0.0;
+    for (int c = std::max(0, b - window); c <= std::min(2 * half, b + window); ++c) {
+      const double weight = votes[size_of(c)] * (1.0 - std::abs(c - b) / (window + 1.0));
+      sum += weight;
+      moment += weight * (c - half);
+    }
+    if (sum > best.weight) best = {kBin * moment / sum, sum};
+  }
+  return best;
+}
+
+// How much the true slope of the graduations in these strips differs from the strips' own, in bins per pixel of v.
+double slope_error(const std::vector<Edges>& edges, double height) {
+  double slope = 0.0, reach = 1.4;
+  for (int lag = 1; size_of(lag) < edges.size() && lag <= 32; lag *= 2) {
+    const Slip slip = common_slip(edges, lag, slope * lag * height, reach);
+    if (slip.weight <= 0.0) break;
+    slope += slip.shift / (lag * height);
+    reach = 1.0;
+  }
+  return slope;
+}
+
+}  // namespace
+
+double noise_between(const Strips& strips) {
+  constexpr std::size_t kMostSamples = 20'000;
+  const std::size_t bins = size_of(strips.bins), triples = size_of(std::max(0, strips.layout.count - 2));
+  const float full = 0.9F * *std::max_element(strips.count.begin(), strips.count.end());
+  const std::size_t stride = std::max<std::size_t>(1, triples * bins / kMostSamples) | 1U;  // odd: no moire with bins
+  std::vector<float> differences;
+  for (std::size_t i = 0; i < triples * bins; i += stride) {
+    const std::size_t a = i, b = i + bins, c = i + 2 * bins;
+    if (std::min({strips.count[a], strips.count[b], strips.count[c]}) < full) continue;
+    differences.push_back(std::abs(strips.mean[a] - 2.0F * strips.mean[b] + strips.mean[c]));
+  }
+  if (differences.size() < 100) return 0.0;
+  return numeric::kMadToSigma * numeric::median_in_place(std::span<float>(differences)) / std::sqrt(6.0) *
+         std::sqrt(static_cast<double>(full) / 0.9);
+}
+
+Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range) {
+  const int row_step = std::clamp(static_cast<int>(height / kRowsInStrip), 1, 4);
+  for (int pass = 0; pass < 2; ++pass) {
+    const Strips strips = strips_over(image, angle, height, range, row_step);
+    const double seen = std::max(noise, noise_between(strips));
+    const double error = slope_error(edges_of_strips(strips, seen * std::sqrt(row_step)), strips.layout.height);
+    // s grows by `error` per pixel of v: the lines lean by that much more than the shear took out.
+    const double turn = std::atan(error * std::cos(angle));
+    if (std::abs(angle - turn) > kMostAngle) break;
+    angle -= turn;
+    if (std::abs(turn) < kSmallTurn) break;
+  }
+  return strips_over(image, angle, height, range);
+}
+
+}  // namespace scale

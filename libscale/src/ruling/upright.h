@@ -1,0 +1,22 @@
+// The exact direction of the graduations: strips of a direction known to about a degree and a half, set upright.
+//
+// Edges of neighbouring strips are matched, sign by sign, and the slip they have in common corrects the shear: over the
+// distance of one strip first, then of 2, 4, ... 32, each step being sure of less than one bin. The picture is then
+// summed again along the corrected direction.
+#pragma once
+
+#include <scale/image.h>
+
+#include "ruling/strips.h"
+
+namespace scale {
+
+// Strips of about `height` pixels over v in `range`, their layout's angle corrected.
+Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range);
+
+// Noise of one sample that would make neighbouring strips differ as they do (1.4826 MAD of second differences over
+// sqrt 6); 0 when there are too few to tell. Coding and sharpening colour the noise, so that a profile shows more of it
+// than neighbouring samples do. The lines themselves run through all three strips and drop out.
+double noise_between(const Strips& strips);
+
+}  // namespace scale

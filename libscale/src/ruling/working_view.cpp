@@ -1,0 +1,44 @@
+#include "ruling/working_view.h"
+
+#include <cmath>
+#include <utility>
+
+#include <scale/units.h>
+
+#include "image/frame.h"
+
+namespace scale {
+
+double folded(double angle) {
+  while (angle > kPi / 2.0) angle -= kPi;
+  while (angle <= -kPi / 2.0) angle += kPi;
+  return angle;
+}
+
+cv::Point2d WorkingView::in_picture(double x, double y) const {
+  if (transposed) std::swap(x, y);
+  return {x + offset.x, y + offset.y};
+}
+
+double WorkingView::turned(double angle) const { return transposed ? folded(kPi / 2.0 - angle) : angle; }
+
+WorkingView Pictures::view(const cv::Rect& region, double angle) {
+  WorkingView work;
+  work.offset = region.tl();
+  work.diagonal = std::hypot(image_.width, image_.height);
+  work.transposed = std::abs(angle) > kPi / 4.0;
+  if (!work.transposed) {
+    work.view = crop(image_, region.x, region.y, region.width, region.height);
+    return work;
+  }
+  if (transpose_.empty()) cv::transpose(as_mat(image_), transpose_);
+  work.pixels = transpose_(cv::Rect(region.y, region.x, region.height, region.width));
+  work.view = image_;
+  work.view.data = work.pixels.data;
+  work.view.width = work.pixels.cols;
+  work.view.height = work.pixels.rows;
+  work.view.row_bytes = static_cast<std::ptrdiff_t>(work.pixels.step);
+  return work;
+}
+
+}  // namespace scale
