@@ -15,6 +15,7 @@
 #include <vector>
 
 #include <scale/ruling.h>
+#include <scale/uncertainty.h>
 
 namespace scale {
 
@@ -53,9 +54,6 @@ struct Calibration {
   std::vector<CalibratedAxis> axes;  // in the order of Reading::rulings
   std::vector<Warning> warnings;
 };
-
-// Student's t for a coverage probability of 95.45 % (2 for infinitely many degrees of freedom).
-double coverage_factor(double degrees_of_freedom);
 
 // `reading` must hold at least one ruling and the division must be positive, else std::invalid_argument.
 // Two rulings across each other give one factor, the mean of both, with their difference in the budget.
