@@ -22,7 +22,7 @@ using Findings = std::vector<std::string>;
 constexpr std::array<std::string_view, 8> kUnits{"numeric", "image",    "ruling", "calibration",
                                                  "record",  "specimen", "drift",  "report"};
 // Public headers that belong to no unit and may be included anywhere.
-constexpr std::array<std::string_view, 3> kSharedHeaders{"failure", "length", "units"};
+constexpr std::array<std::string_view, 3> kSharedHeaders{"failure", "quantity_text", "units"};
 // Public headers of a unit that has another name.
 constexpr std::array<std::pair<std::string_view, std::string_view>, 4> kFurtherHeaders{
     {{"uncertainty", "calibration"}, {"setup", "calibration"}, {"lab", "record"}, {"register", "record"}}};

@@ -1,5 +1,7 @@
 #include "calibrate.h"
 
+#include <scale/quantity_text.h>
+
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <charconv>
@@ -7,7 +9,6 @@
 #include <thread>
 
 #include "inputs.h"
-#include "length.h"
 #include "messages.h"
 #include "progress.h"
 #include "results_csv.h"
@@ -21,7 +22,7 @@ namespace {
 constexpr int kMostJobs = 256;
 
 template <class Value>
-Value value_or_usage_error(const Parsed<Value>& parsed, const std::string& option) {
+Value value_or_usage_error(const scale::Parsed<Value>& parsed, const std::string& option) {
   if (!parsed) throw CLI::ValidationError(option, parsed.error());
   return *parsed;
 }
@@ -49,7 +50,7 @@ void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option_function<std::string>(
           "--division",
           [&options](const std::string& text) {
-            options.how.reference.division = value_or_usage_error(parse_length(text), "--division");
+            options.how.reference.division = value_or_usage_error(scale::parse_length(text), "--division");
           },
           "Nominal length of one division of the scale, with its unit: 10um, 0.01mm")
       ->type_name("LENGTH")
@@ -57,15 +58,15 @@ void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option_function<std::string>(
           "--division-uncertainty",
           [&options](const std::string& text) {
-            options.how.reference.relative_expanded_uncertainty =
-                value_or_usage_error(parse_relative_uncertainty(text), "--division-uncertainty");
+            options.how.reference.uncertainty = scale::CertifiedUncertainty{
+                {}, value_or_usage_error(scale::parse_relative_uncertainty(text), "--division-uncertainty")};
           },
           "Expanded uncertainty (k = 2) of the scale's lengths: \"0.1 %\", or 0.15um/1mm, of a length")
       ->type_name("SHARE");
   verb.add_option_function<std::string>(
           "--expect",
           [&options](const std::string& text) {
-            options.how.expected = value_or_usage_error(parse_factor(text), "--expect");
+            options.how.expected = value_or_usage_error(scale::parse_factor(text), "--expect");
           },
           "Nominal factor; warn when the one found is off: 0.69um/px")
       ->type_name("LENGTH/px");

@@ -36,8 +36,8 @@ void require_sound(std::span<const UncertainInput> inputs) {
   for (const UncertainInput& input : inputs) {
     const bool sound = std::isfinite(input.value) && std::isfinite(input.sensitivity) &&
                        std::isfinite(input.standard_uncertainty) && input.standard_uncertainty >= 0.0 &&
-                       input.degrees_of_freedom > 0.0 && input.limits_inexact_by >= 0.0 &&
-                       input.limits_inexact_by <= 3.0 * input.standard_uncertainty;
+                       (input.degrees_of_freedom > 0.0 || input.standard_uncertainty == 0.0) &&
+                       input.limits_inexact_by >= 0.0 && input.limits_inexact_by <= 3.0 * input.standard_uncertainty;
     if (!sound) throw std::invalid_argument("the input '" + input.name + "' has a number out of range");
   }
 }
@@ -90,7 +90,8 @@ CombinedUncertainty combine(std::span<const UncertainInput> inputs, std::span<co
   require_sound(inputs, correlations);
   const double variance = variance_of(inputs, correlations);
   double spread = 0.0;
-  for (const UncertainInput& input : inputs) spread += std::pow(contribution(input), 4) / input.degrees_of_freedom;
+  for (const UncertainInput& input : inputs)
+    if (contribution(input) != 0.0) spread += std::pow(contribution(input), 4) / input.degrees_of_freedom;
   CombinedUncertainty result;
   result.standard_uncertainty = std::sqrt(variance);
   result.degrees_of_freedom = spread > 0.0 ? variance * variance / spread : std::numeric_limits<double>::infinity();

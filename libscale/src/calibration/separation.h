@@ -1,0 +1,30 @@
+// The optics' distortion and the scale's graduation errors, told apart by shots with the scale moved between them.
+//
+// Model.   The line of graduation n, at certified (or nominal) position X_n, stands in shot j at
+//              s = a_j + q_j s^2 + g step_j (X_n + e_n) + kappa s (s^2 + v^2) / R^2
+//          s along the axis and v across it, from the middle of the picture; e_n belongs to the graduation, kappa to
+//          the optics; a_j and q_j (the slope of the slide, seen in perspective) to the shot.
+// Method.  Least squares over all shots at once, with e_n ~ N(0, sigma_e) from the scatter of the single fits, which
+//          settles what shots that were hardly moved leave open. kappa by a partial F-test at 1 % (AICc and BIC find
+//          distortion too often in few lines).
+// Limits.  Numbers of the graduations must be known. A scale turned by 180 degrees or moved by less than a division
+//          separates nothing: the middles must differ by two divisions.
+#pragma once
+
+#include <scale/setup.h>
+
+namespace scale::calibration {
+
+// A ruling to be used, with what was found along it.
+struct SeparationInput {
+  const Shot* shot;
+  const Ruling* ruling;
+  const CalibratedAxis* axis;
+};
+
+Separation separate(std::span<const SeparationInput> inputs, const ReferenceScale& scale, const MeasuringArea& area);
+
+// By how much, relatively, the factor of one ruling must be raised to become the mean over the measuring area.
+double area_correction(const SeparationInput& input, double kappa, const MeasuringArea& area);
+
+}  // namespace scale::calibration
