@@ -5,5 +5,6 @@ build_packages=(
   libopencv-imgproc-dev libeigen3-dev libboost-dev libtbb-dev libexpected-dev
   libjpeg-dev libpng-dev libtiff-dev libexif-dev libstb-dev
   libcli11-dev nlohmann-json3-dev libtomlplusplus-dev
+  libsqlitecpp-dev libsqlite3-dev libssl-dev
 )
 test_packages=(doctest-dev libbenchmark-dev)
