@@ -19,9 +19,9 @@ using namespace scale;
 using Clock = std::chrono::steady_clock;
 
 // Milliseconds, for 100 000 records; a share of the records must stay within them all the more. An append waits for the
-// disk four times (journal twice, file, folder), which is the disk's time and not ours: it is measured and taken off.
+// disk four times (journal twice, file, folder): on a disk that flushes slowly the first is the disk's, and a folder in
+// memory shows what is the register's own.
 constexpr double kAppendLimit = 5.0, kVerifyLimit = 2000.0, kHistoryLimit = 50.0;
-constexpr double kFlushes = 4.0;
 constexpr int kSetups = 200;
 constexpr int kAppends = 101;
 
@@ -93,10 +93,8 @@ int main(int argc, char** argv) {
   good = good && history && history->size() >= static_cast<std::size_t>(records / kSetups);
   if (!good) std::cout << "the answers are wrong\n";
   std::cout << records << " records, " << fs::file_size(folder / "register.sqlite") / 1000000 << " MB\n";
-  const double flush = flush_time(folder), append = median(appends);
-  std::cout << "this disk flushes a page in " << flush << " ms; an append, four flushes with it, takes " << append
-            << " ms\n";
-  good = tell("append one, without the flushes", std::max(0.0, append - kFlushes * flush), kAppendLimit) && good;
+  std::cout << "a page is flushed in " << std::fixed << std::setprecision(2) << flush_time(folder) << " ms\n";
+  good = tell("append one, median of 101", median(appends), kAppendLimit) && good;
   good = tell("verify", verify, kVerifyLimit) && good;
   good = tell("history of one set-up", list, kHistoryLimit) && good;
   fs::remove_all(folder);

@@ -101,3 +101,23 @@ TEST_CASE("two ends that contradict the number of divisions are not believed") {
   shot.um_per_pixel = 1.725;
   CHECK_FALSE(number(drawn(shot), scale).known);
 }
+
+TEST_CASE("a word on which way the numbers run settles what free ends cannot, and goes before them") {
+  ReferenceScale scale = stage_micrometer();
+  scale.free_ends = FreeEnds::unknown;
+  DrawnShot whole;
+  whole.um_per_pixel = 1.725;
+  Shot shot = drawn(whole);
+  shot.hints.numbers_run = NumbersRun::right;
+  CHECK(number(shot, scale).step == 1);
+  shot.hints.numbers_run = NumbersRun::left;
+  CHECK(number(shot, scale).step == -1);
+  // Across the scale the word says nothing.
+  shot.hints.numbers_run = NumbersRun::up;
+  CHECK_FALSE(number(shot, scale).known);
+  whole.angle_deg = 90.0;
+  whole.height = 1280;
+  shot = drawn(whole);
+  shot.hints.numbers_run = NumbersRun::down;
+  CHECK(number(shot, scale).step == 1);
+}

@@ -61,11 +61,15 @@ struct ReferenceScale {
   double certificate_temperature = 20.0;  // degrees Celsius at which the lengths hold (ISO 1, from memory)
 };
 
+// Where in the picture the graduation numbers grow to.
+enum class NumbersRun { unknown, right, left, up, down };
+
 // What a person or the set-up can add to a picture so that its graduations get their numbers.
 struct ShotHints {
   double frame_x = 0.0, frame_y = 0.0;  // top-left pixel of what was looked at, when it is part of a picture
   // The place of the scale in the middle of what was looked at, good to half a long interval.
   std::optional<Micrometres> centre;
+  NumbersRun numbers_run = NumbersRun::unknown;
   bool mirrored = false;  // the camera shows the slide as in a mirror
 };
 
@@ -91,6 +95,9 @@ struct CalibratedAxis {
   // The part of fit_uncertainty that the noise of the picture does not explain: graduation errors, where the scale has
   // no corrections; 0 where it has.
   double graduation_uncertainty = 0.0;
+  // Limits (+-, relative) of the mean factor for what the picture shows of the field. Both ends of a length across the
+  // span may be displaced by the largest departure, towards or away from each other.
+  double field_limits = 0.0;
   double span_um = 0.0;   // from the first to the last graduation
   Numbering numbering{};  // asked for only where the number of divisions is stated
   // Limits (+-, relative) within which the factor would change with another numbering; 0 when that is known.

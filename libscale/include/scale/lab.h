@@ -30,10 +30,11 @@ struct LabScale {
   std::optional<Micrometres> line_width;
 };
 
-// What a person says of some shots of a set-up: which place of the scale lies in the middle of the picture.
+// What a person says of some shots: which place of the scale lies in the middle of the picture, which way it runs.
 struct LabShots {
   std::string image;  // glob
-  Micrometres centre;
+  std::optional<Micrometres> centre;
+  NumbersRun numbers_run = NumbersRun::unknown;
 };
 
 struct LabSetup {

@@ -58,9 +58,12 @@ std::string percent(double share) {
 
 std::string in_words(double value) {
   std::array<char, 32> digits{};
-  const auto end =
-      std::to_chars(digits.data(), digits.data() + digits.size(), value, std::chars_format::general, 3).ptr;
-  return {digits.data(), end};
+  // Three digits; lengths of some hundred or thousand are read better whole.
+  const bool whole = std::abs(value) >= 100.0 && std::abs(value) < 1e6;
+  char* const last = digits.data() + digits.size();
+  const auto written = whole ? std::to_chars(digits.data(), last, std::lround(value))
+                             : std::to_chars(digits.data(), last, value, std::chars_format::general, 3);
+  return {digits.data(), written.ptr};
 }
 
 }  // namespace scale::calibration

@@ -44,10 +44,10 @@ BudgetLine fit_line(const std::vector<CalibratedAxis>& axes, double factor) {
 }
 
 // The optics bend both axes alike, so their parts are added, not their squares.
-BudgetLine field_line(const Reading& reading, double factor) {
+BudgetLine field_line(const std::vector<CalibratedAxis>& axes, double factor) {
   double sum = 0.0;
-  for (const Ruling& ruling : reading.rulings) sum += calibration::field_limits(ruling);
-  return calibration::limits_line("field", sum / static_cast<double>(reading.rulings.size()), factor,
+  for (const CalibratedAxis& axis : axes) sum += axis.field_limits;
+  return calibration::limits_line("field", sum / static_cast<double>(axes.size()), factor,
                                   "largest departure of the local scale over the span");
 }
 
@@ -107,7 +107,7 @@ Calibration calibrate(const Reading& reading, const ReferenceScale& scale, const
   const BudgetLine fit = fit_line(result.axes, factor);
   result.fit_uncertainty = fit.contribution;
   result.fit_degrees_of_freedom = fit.input.degrees_of_freedom;
-  result.budget = {fit, field_line(reading, factor)};
+  result.budget = {fit, field_line(result.axes, factor)};
   if (result.axes.size() > 1) result.budget.push_back(difference_line(result.axes, factor));
   if (numbering_limits > 0.0)
     result.budget.push_back(calibration::limits_line("numbering", numbering_limits, factor,

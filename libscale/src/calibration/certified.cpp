@@ -2,8 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "calibration/numbering.h"
+#include "numeric/distributions.h"
+#include "numeric/least_squares.h"
 #include "numeric/straight_line.h"
 
 namespace scale::calibration {
@@ -46,13 +49,40 @@ double scatter_uncertainty(const numeric::StraightLine& line, const Points& poin
   return weighted(points) ? line.slope_uncertainty * line.residual_sd : line.slope_uncertainty;
 }
 
+// The smooth departure that is left when the corrections are taken off: a cubic over the span, by the F-test at 1 %
+// that the ruling itself is put to. In pixels; 0 where it is not significant.
+double departure_left(const Points& points, const std::vector<double>& corrected_px) {
+  constexpr double kSignificance = 0.01;
+  constexpr std::size_t kLeastPoints = 7;
+  if (points.number.size() < kLeastPoints) return 0.0;
+  const double middle = 0.5 * (points.number.front() + points.number.back());
+  const double half = 0.5 * (points.number.back() - points.number.front());
+  std::vector<double> z;
+  for (const double number : points.number) z.push_back((number - middle) / half);
+  const Eigen::VectorXd values = Eigen::Map<const Eigen::VectorXd>(corrected_px.data(), std::ssize(corrected_px));
+  const auto straight = numeric::solve_least_squares(numeric::polynomial_design(z, 1), values);
+  const auto bent = numeric::solve_least_squares(numeric::polynomial_design(z, 3), values);
+  const double ratio = (straight.residual_sum_of_squares - bent.residual_sum_of_squares) / 2.0 /
+                       (bent.residual_sum_of_squares / bent.degrees_of_freedom);
+  if (!(numeric::f_survival(ratio, 2.0, bent.degrees_of_freedom) < kSignificance)) return 0.0;
+  double most = 0.0;
+  for (const double at : z) {
+    const double line = straight.parameters[0] + straight.parameters[1] * at;
+    const double curve =
+        ((bent.parameters[3] * at + bent.parameters[2]) * at + bent.parameters[1]) * at + bent.parameters[0];
+    most = std::max(most, std::abs(curve - line));
+  }
+  return most;
+}
+
 // The fit's uncertainty was found with nominal positions. With certified ones the scatter changes; what the fit holds
-// beyond its scatter stays.
-double certified_fit_uncertainty(const Ruling& ruling, const Points& points, const std::vector<double>& corrected_px) {
+// beyond its scatter, for a pitch that changes along the scale, stays where it still changes.
+double certified_fit_uncertainty(const Ruling& ruling, const Points& points, const std::vector<double>& corrected_px,
+                                 bool still_bent) {
   const double nominal = scatter_uncertainty(line_over(points, points.position_px), points);
   const double certified = scatter_uncertainty(line_over(points, corrected_px), points);
   const double beyond = std::max(0.0, std::pow(ruling.pitch_uncertainty_px, 2) - nominal * nominal);
-  const double combined = std::sqrt(beyond + certified * certified);
+  const double combined = std::sqrt((still_bent ? beyond : 0.0) + certified * certified);
   return std::isfinite(combined) && combined > 0.0 ? combined : ruling.pitch_uncertainty_px;
 }
 
@@ -87,6 +117,7 @@ CalibratedAxis nominal_axis(const Ruling& ruling, double division_um) {
   axis.residual_max_um = (factor * Pixels{ruling.residual_max_px}).value;
   axis.nonlinearity_max_um = (factor * Pixels{ruling.nonlinearity_max_px}).value;
   axis.span_um = division_um * (ruling.graduations.back().index - ruling.graduations.front().index);
+  axis.field_limits = 2.0 * axis.nonlinearity_max_um / axis.span_um;
   return axis;
 }
 
@@ -100,7 +131,11 @@ CalibratedAxis numbered_axis(const Ruling& ruling, const ReferenceScale& scale, 
   std::vector<double> corrected = points.position_px;
   for (std::size_t i = 0; i < corrected.size(); ++i)
     corrected[i] -= numbering.step * points.correction_um[i] * px_per_um;
-  axis.fit_uncertainty = axis.um_per_pixel * certified_fit_uncertainty(ruling, points, corrected) / ruling.pitch_px;
+  const double departure = departure_left(points, corrected);
+  axis.nonlinearity_max_um = axis.um_per_pixel * departure;
+  axis.field_limits = 2.0 * axis.nonlinearity_max_um / axis.span_um;
+  axis.fit_uncertainty =
+      axis.um_per_pixel * certified_fit_uncertainty(ruling, points, corrected, departure > 0.0) / ruling.pitch_px;
   axis.graduation_uncertainty = 0.0;
   points.position_px = corrected;
   set_residuals(axis, points, line_over(points, corrected));
@@ -175,11 +210,6 @@ double certificate_uncertainty(const Ruling& ruling, const CalibratedAxis& axis,
   for (const double index : points.number) mean += index / static_cast<double>(points.number.size());
   for (const double index : points.number) squares += std::pow((index - mean) * scale.division.value, 2);
   return std::hypot(stated.constant.value / std::sqrt(squares), stated.per_length) / stated.coverage_factor;
-}
-
-double field_limits(const Ruling& ruling) {
-  const int divisions = ruling.graduations.back().index - ruling.graduations.front().index;
-  return 2.0 * ruling.nonlinearity_max_px / (divisions * ruling.pitch_px);
 }
 
 }  // namespace scale::calibration

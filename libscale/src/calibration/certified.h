@@ -24,8 +24,4 @@ CalibratedAxis calibrate_axis(const Ruling& ruling, int width, int height, const
 // Standard, relative, of a length over the graduations of `ruling`. The scale's uncertainty must be stated.
 double certificate_uncertainty(const Ruling& ruling, const CalibratedAxis& axis, const ReferenceScale& scale);
 
-// Limits (+-, relative) of the mean factor for what the picture shows of the field. Both ends of a length across the
-// span may be displaced by the largest departure, towards or away from each other.
-double field_limits(const Ruling& ruling);
-
 }  // namespace scale::calibration

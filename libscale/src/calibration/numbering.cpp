@@ -14,10 +14,13 @@ namespace {
 // A long graduation is at least this much longer than the median one. Levels in use are 1 : 1.5 : 2 (common practice,
 // no source); the medium ones must stay below.
 constexpr double kLongRatio = 1.6;
+constexpr double kMediumRatio = 1.25;
 // Base ends line up: the scatter of one end over that of the other.
 constexpr double kBaseRatio = 0.5;
 // Empty divisions that make an end (docs: three).
 constexpr double kEmptyDivisions = 3.0;
+// Of a long interval: how far a stated middle may be off. Just below the half, where it could mean either neighbour.
+constexpr double kCentreTolerance = 0.45;
 
 // A line in the ruling's own frame: v runs a quarter turn from its direction, from +x towards +y.
 struct Side {
@@ -62,6 +65,17 @@ int free_side(const std::vector<Side>& sides, const std::vector<Side>& longs) {
   return 0;
 }
 
+// Do graduations of medium length stand half a long interval away from the long one, and nowhere else?
+bool medium_half_way(const std::vector<Side>& sides, int long_index, double usual, int long_every) {
+  int seen = 0;
+  for (const Side& side : sides) {
+    if (side.length() < kMediumRatio * usual || side.length() > kLongRatio * usual) continue;
+    if (remainder(side.index - long_index, long_every) != long_every / 2) return false;
+    ++seen;
+  }
+  return seen > 0 && long_every % 2 == 0;
+}
+
 Levels levels_of(const Ruling& ruling, int long_every) {
   Levels levels;
   const std::vector<Side> sides = sides_of(ruling);
@@ -70,8 +84,9 @@ Levels levels_of(const Ruling& ruling, int long_every) {
   std::vector<Side> longs;
   for (const Side& side : sides)
     if (side.length() > kLongRatio * usual) longs.push_back(side);
-  // Two that agree, and none that does not: one long line may be a scratch.
-  if (longs.size() < 2) return levels;
+  // Two that agree, and none that does not: one long line alone may be a scratch, if no medium ones stand around it.
+  if (longs.empty() || (longs.size() == 1 && !medium_half_way(sides, longs.front().index, usual, long_every)))
+    return levels;
   const int phase = remainder(longs.front().index, long_every);
   const bool agree = std::all_of(longs.begin(), longs.end(),
                                  [&](const Side& side) { return remainder(side.index, long_every) == phase; });
@@ -104,6 +119,19 @@ std::optional<int> step_by_free_ends(const Levels& levels, const ReferenceScale&
   return levels.free_side * down * (hints.mirrored ? -1 : 1);
 }
 
+// Which way numbers run, as a person says; nothing when the scale lies across that.
+std::optional<int> step_by_word(const Ruling& ruling, const ShotHints& hints) {
+  constexpr double kAcross = 0.3;  // some 70 degrees off
+  const double right = std::cos(ruling.direction.value), down = std::sin(ruling.direction.value);
+  double along = 0.0;
+  if (hints.numbers_run == NumbersRun::right) along = right;
+  if (hints.numbers_run == NumbersRun::left) along = -right;
+  if (hints.numbers_run == NumbersRun::down) along = down;
+  if (hints.numbers_run == NumbersRun::up) along = -down;
+  if (std::abs(along) < kAcross) return std::nullopt;
+  return along > 0.0 ? 1 : -1;
+}
+
 Numbering unknown(const std::string& reason) { return {false, 0, 1, reason}; }
 
 std::string why_several(const std::vector<Numbering>& left, const Levels& levels) {
@@ -113,6 +141,54 @@ std::string why_several(const std::vector<Numbering>& left, const Levels& levels
   return "no end of the scale is in view, and which of its tenths is in the middle was not said";
 }
 
+// What strikes candidates out.
+struct Seen {
+  Levels levels;
+  std::optional<int> step;
+  bool low_end = false, high_end = false;
+  double centre_index = 0.0;
+};
+
+Seen look_at(const Ruling& ruling, int width, int height, const ReferenceScale& scale, const ShotHints& hints) {
+  Seen seen;
+  seen.levels = levels_of(ruling, scale.long_every);
+  const auto said = step_by_word(ruling, hints);
+  seen.step = said ? said : step_by_free_ends(seen.levels, scale, hints);
+  seen.low_end = ends_in_view(ruling, width, height, hints, -1);
+  seen.high_end = ends_in_view(ruling, width, height, hints, 1);
+  // Lines that were merely not followed look like an end: one alone is believed where a long graduation ends it, two
+  // where the count agrees.
+  const int last = ruling.graduations.back().index;
+  const bool both = seen.low_end && seen.high_end;
+  if (both ? last != scale.divisions : !seen.levels.phase) seen.low_end = seen.high_end = false;
+  seen.centre_index = index_at_centre(ruling, width, height, hints);
+  return seen;
+}
+
+bool agrees(const Numbering& numbering, int last, const Seen& seen, const ReferenceScale& scale,
+            const ShotHints& hints) {
+  const int end = numbering.first + numbering.step * last;
+  if (end < 0 || end > scale.divisions) return false;
+  if (seen.step && *seen.step != numbering.step) return false;
+  const auto& phase = seen.levels.phase;
+  if (phase && remainder(numbering.first + numbering.step * *phase, scale.long_every) != 0) return false;
+  if (seen.low_end && numbering.first != (numbering.step > 0 ? 0 : scale.divisions)) return false;
+  if (seen.high_end && end != (numbering.step > 0 ? scale.divisions : 0)) return false;
+  if (!hints.centre) return true;
+  const double centre = (numbering.first + numbering.step * seen.centre_index) * scale.division.value;
+  const double interval = std::max(1, scale.long_every) * scale.division.value;
+  return std::abs(centre - hints.centre->value) < kCentreTolerance * interval;
+}
+
+std::vector<Numbering> candidates(int last, const Seen& seen, const ReferenceScale& scale, const ShotHints& hints) {
+  std::vector<Numbering> left;
+  for (const int step : {1, -1})
+    for (int first = 0; first <= scale.divisions; ++first)
+      if (const Numbering numbering{true, first, step, ""}; agrees(numbering, last, seen, scale, hints))
+        left.push_back(numbering);
+  return left;
+}
+
 }  // namespace
 
 Numbering number_graduations(const Ruling& ruling, int width, int height, const ReferenceScale& scale,
@@ -120,34 +196,18 @@ Numbering number_graduations(const Ruling& ruling, int width, int height, const 
   if (scale.divisions <= 0) return unknown("the number of divisions of the scale is not stated");
   if (ruling.counted_by != 1) return unknown("only every so many graduation could be measured");
   const int last = ruling.graduations.back().index;
-  const Levels levels = levels_of(ruling, scale.long_every);
-  const auto told = step_by_free_ends(levels, scale, hints);
-  const bool low_end = ends_in_view(ruling, width, height, hints, -1);
-  const bool high_end = ends_in_view(ruling, width, height, hints, 1);
-  if (low_end && high_end && last != scale.divisions)
-    return unknown("both ends are in view with " + std::to_string(last) + " divisions between them instead of " +
-                   std::to_string(scale.divisions));
-  const double centre_index = index_at_centre(ruling, width, height, hints);
-  std::vector<Numbering> left;
-  for (const int step : {1, -1}) {
-    if (told && *told != step) continue;
-    for (int first = 0; first <= scale.divisions; ++first) {
-      const int end = first + step * last;
-      if (end < 0 || end > scale.divisions) continue;
-      if (levels.phase && remainder(first + step * *levels.phase, scale.long_every) != 0) continue;
-      if (low_end && first != (step > 0 ? 0 : scale.divisions)) continue;
-      if (high_end && end != (step > 0 ? scale.divisions : 0)) continue;
-      const double centre = (first + step * centre_index) * scale.division.value;
-      const double tolerance = 0.5 * std::max(1, scale.long_every) * scale.division.value;
-      if (hints.centre && std::abs(centre - hints.centre->value) >= tolerance) continue;
-      left.push_back(
-          {true, first, step, hints.centre ? "the place in the middle was stated" : "read from the picture"});
-    }
+  Seen seen = look_at(ruling, width, height, scale, hints);
+  std::vector<Numbering> left = candidates(last, seen, scale, hints);
+  if (left.empty() && (seen.low_end || seen.high_end)) {
+    // An end that contradicts all else is none.
+    seen.low_end = seen.high_end = false;
+    left = candidates(last, seen, scale, hints);
   }
-  if (left.size() == 1) return left.front();
   if (left.empty())
     return unknown("what is seen of it does not fit on a scale of " + std::to_string(scale.divisions) + " divisions");
-  return unknown(why_several(left, levels));
+  if (left.size() > 1) return unknown(why_several(left, seen.levels));
+  left.front().reason = hints.centre ? "the place in the middle was stated" : "read from the picture";
+  return left.front();
 }
 
 }  // namespace scale::calibration

@@ -6,10 +6,11 @@
 //            free ends   on which side long graduations reach further than short ones tells the step, when the scale
 //                        says where they point;
 //            end lines   empty picture beyond the first or the last line makes it an end of the scale;
-//            a person    ShotHints::centre.
+//            a person    ShotHints::centre and ShotHints::numbers_run, which goes before the free ends.
 //          Exactly one left: known. Otherwise the reason says what is missing.
-// Limits.  Lines beyond the end that are hidden by dirt for three divisions look like an end; an end that contradicts
-//          the number of divisions is therefore not believed.
+// Limits.  Lines that were hidden by dirt, or not followed, for three divisions look like an end. An end is therefore
+//          believed only where a long graduation stands at it, or where both ends and the number of divisions agree,
+//          and never against all else.
 #pragma once
 
 #include <scale/calibration.h>

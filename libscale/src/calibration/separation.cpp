@@ -52,20 +52,20 @@ void observe(const SeparationInput& input, std::size_t place, const ReferenceSca
   }
 }
 
+// Number, with its fraction, of the place in the middle of the picture.
 double middle_number(const SeparationInput& input) {
-  const auto& lines = input.ruling->graduations;
-  return input.axis->numbering.first + 0.5 * input.axis->numbering.step * (lines.front().index + lines.back().index);
+  const Frame frame = frame_of(*input.shot);
+  const double c = std::cos(input.ruling->direction.value), s = std::sin(input.ruling->direction.value);
+  const double index = (frame.x * c + frame.y * s - input.ruling->origin_px) / input.ruling->pitch_px;
+  return input.axis->numbering.first + input.axis->numbering.step * index;
 }
 
 // Why these shots cannot tell the two apart; empty when they can.
 std::string obstacle(std::span<const SeparationInput> inputs) {
-  if (inputs.size() < 2) return "it takes two shots or more with the scale moved between them";
+  if (inputs.size() < 2)
+    return "it takes two shots or more, with the scale moved between them and its graduations numbered";
   std::vector<double> middles;
-  for (const SeparationInput& input : inputs) {
-    if (!input.axis->numbering.known)
-      return "which graduation is which is not known in every shot: " + input.axis->numbering.reason;
-    middles.push_back(middle_number(input));
-  }
+  for (const SeparationInput& input : inputs) middles.push_back(middle_number(input));
   const auto [least, most] = std::minmax_element(middles.begin(), middles.end());
   if (*most - *least < kLeastMove) return "the scale was not moved by two divisions or more between the shots";
   return "";

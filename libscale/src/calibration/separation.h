@@ -15,7 +15,7 @@
 
 namespace scale::calibration {
 
-// A ruling to be used, with what was found along it.
+// A ruling to be used, its graduations numbered, with what was found along it.
 struct SeparationInput {
   const Shot* shot;
   const Ruling* ruling;

@@ -230,7 +230,7 @@ BudgetLine field_line(const Sum& sum) {
                        sum.separation.significant ? "distortion of the optics over the measuring area"
                                                   : "no distortion was found, within its uncertainty");
   }
-  const double limits = sum.largest([](const Piece& piece) { return calibration::field_limits(*piece.input.ruling); });
+  const double limits = sum.largest([](const Piece& piece) { return piece.axis.field_limits; });
   return limits_line(kName, limits, sum.factor, "largest departure of the local scale over the span");
 }
 
@@ -328,15 +328,17 @@ Scatter settle(std::vector<Piece>& pieces, const ReferenceScale& scale, const Se
 }
 
 std::vector<SeparationInput> inputs_of(const std::vector<Piece>& pieces) {
-  // One direction is enough and keeps the model simple: the one with more shots.
+  // One direction is enough and keeps the model simple: the one with more shots whose graduations have numbers.
+  const auto usable = [](const Piece& piece, char direction) {
+    return piece.factor.direction == direction && piece.axis.numbering.known;
+  };
   const auto count = [&](char direction) {
-    return std::count_if(pieces.begin(), pieces.end(),
-                         [&](const Piece& piece) { return piece.factor.direction == direction; });
+    return std::count_if(pieces.begin(), pieces.end(), [&](const Piece& piece) { return usable(piece, direction); });
   };
   const char direction = count('y') > count('x') ? 'y' : 'x';
   std::vector<SeparationInput> inputs;
   for (const Piece& piece : pieces)
-    if (piece.factor.direction == direction) inputs.push_back(piece.input);
+    if (usable(piece, direction)) inputs.push_back(piece.input);
   return inputs;
 }
 

@@ -227,6 +227,16 @@ void read_conditions(Section& section, LabSetup& setup) {
       MeasuringArea{static_cast<double>(x), static_cast<double>(y), width - 1.0, height - 1.0};
 }
 
+NumbersRun numbers_run_of(Section& section) {
+  const auto written = section.text("numbers_run");
+  if (!written) return NumbersRun::unknown;
+  const std::map<std::string, NumbersRun> ways = {
+      {"right", NumbersRun::right}, {"left", NumbersRun::left}, {"up", NumbersRun::up}, {"down", NumbersRun::down}};
+  if (const auto way = ways.find(*written); way != ways.end()) return way->second;
+  section.complain("numbers_run", "must be \"right\", \"left\", \"up\" or \"down\"");
+  return NumbersRun::unknown;
+}
+
 std::vector<LabShots> shots_of(Section& section) {
   std::vector<LabShots> shots;
   const toml::array* list = section.array("shots");
@@ -239,10 +249,11 @@ std::vector<LabShots> shots_of(Section& section) {
     Section inner(*node.as_table(), section.path() + ".shots", section.problems());
     const auto image = inner.text("image");
     const auto centre = inner.quantity("centre", parse_deviation);
+    const NumbersRun run = numbers_run_of(inner);
     inner.require(image.has_value(), "image", "\"10x/a.*\"");
-    inner.require(centre.has_value(), "centre", "\"400um\"");
+    inner.require(centre || run != NumbersRun::unknown, "centre", "\"400um\"");
     inner.finish();
-    if (image && centre) shots.push_back({*image, *centre});
+    if (image) shots.push_back({*image, centre, run});
   }
   return shots;
 }
