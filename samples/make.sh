@@ -21,12 +21,12 @@ setups="
 # level, contrast; light's fall to the right and downwards, its loss at the corner; specks of dirt
 shots="
 4x  a 4101  0.8  500  45  0.6 0.3  0.74 0.70   0.04 -0.03 0.16  14
-4x  b 4102 -1.6  460 -60  1.1 0.2  0.66 0.66  -0.05  0.06 0.18  20
+4x  b 4112 -1.6  460 -60  1.1 0.2  0.66 0.66  -0.05  0.06 0.18  20
 4x  c 4103  2.3  555 120  0.4 0.5  0.82 0.74   0.02  0.08 0.15  11
 4x  d 4104 90.9  490 -20  0.8 0.4  0.70 0.70   0.03  0.02 0.15  16
 10x a 1101  0.4  500  40  0.8 0.6  0.76 0.72   0.05  0.02 0.12  16
 10x b 1102 -2.1  470  75  1.6 0.4  0.63 0.68  -0.06 -0.04 0.14  24
-10x c 1103  1.2  620  10  0.5 0.9  0.84 0.75   0.03  0.05 0.11   9
+10x c 1113  1.2  620  10  0.5 0.9  0.84 0.75   0.03  0.05 0.11   9
 10x d 1104 89.2  430  40  1.1 0.5  0.71 0.70  -0.04  0.03 0.13  14
 20x a 2101 -0.7  400  35  1.0 0.8  0.72 0.70   0.06 -0.02 0.10  18
 20x b 2102  1.9  540  60  2.4 0.6  0.60 0.64  -0.03  0.05 0.12  26
@@ -35,7 +35,7 @@ shots="
 40x a 4001  1.1  500  40  1.5 1.0  0.68 0.66   0.04  0.03 0.08  15
 40x b 4002 -2.6  440  55  3.5 1.4  0.57 0.60  -0.05  0.04 0.10  22
 40x c 4003  0.3  600  30  0.9 1.6  0.78 0.70   0.03 -0.06 0.07  10
-40x d 4004 88.6  310  40  1.9 1.2  0.70 0.68   0.02 -0.03 0.09  14
+40x d 4004 88.6  350  40  1.9 1.2  0.70 0.68   0.02 -0.03 0.09  14
 "
 
 # The stage micrometer: 100 divisions of 10 um, lines 2.5 um wide, every fifth and tenth longer, numerals at the
@@ -43,7 +43,7 @@ shots="
 # nanometres, straight in between, and 20 nm (standard deviation) of each line's own. Its certificate in lab.toml has the
 # tenths, each off by what the certificate's own uncertainty lets expect. The camera: 1280 x 960, 10 000 electrons at
 # full scale.
-tenths_nm="0 32 88 107 76 41 55 98 176 204 238"
+tenths_nm="0 14 34 52 60 55 63 88 118 146 171"
 slide_seed=7
 
 slide_errors_um() { # one number a graduation

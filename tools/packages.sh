@@ -7,4 +7,5 @@ build_packages=(
   libcli11-dev nlohmann-json3-dev libtomlplusplus-dev
   libsqlitecpp-dev libsqlite3-dev libssl-dev
 )
+demo_packages=(sqlite3)
 test_packages=(doctest-dev libbenchmark-dev)
