@@ -73,9 +73,11 @@ TEST_CASE("a new calibration supersedes the one before, and is held against it")
   CHECK(changed.exit_code == 1);
   CHECK(contains(changed.errors, "beyond-tolerance"));
   record_room(folder, {"--accept", "the relay lens was exchanged"});
+  write_file(folder / "lab.toml", with(kRoom, "tolerance =", "recalibrate_every = \"30 d\"\ntolerance ="));
+  record_room(folder, {"--accept", "the interval is now 30 days"});
   const Finished history = in_register(folder, {"history", "wool-10x"});
   CHECK(contains(history.output, "superseded by"));
-  CHECK(contains(history.output, "current"));
+  CHECK(contains(history.output, "current, due 2026-03-30"));
   CHECK(in_register(folder, {"history", "none"}).exit_code == 2);
 }
 

@@ -6,21 +6,10 @@
 #include <vector>
 
 #include "examine.h"
+#include "lab_options.h"
 #include "outputs.h"
-#include "recording.h"
 
 namespace gradus {
-
-// With a lab file.
-struct LabOptions {
-  std::string file;   // empty: none
-  std::string setup;  // all images belong to it
-  std::vector<scale::LabShots> shots;
-  bool record = false;
-  RecordPlan plan;  // made_at empty: now
-  bool budget = false;
-  std::size_t monte_carlo_trials = 0;
-};
 
 struct CalibrateOptions {
   std::vector<std::string> images;  // files and folders

@@ -38,8 +38,11 @@ scale::Record record_of(const nlohmann::json& json) {
 std::string state_of(const scale::ListedRecord& listed) {
   if (listed.withdrawn_by) return std::string("withdrawn by ").append(std::to_string(*listed.withdrawn_by));
   if (listed.superseded_by) return std::string("superseded by ").append(std::to_string(*listed.superseded_by));
-  const std::string& kind = listed.record.draft.kind;
-  return kind == "calibration" ? "current" : "";
+  if (listed.record.draft.kind != "calibration") return "";
+  const nlohmann::json content = nlohmann::json::parse(listed.record.draft.content, nullptr, false);
+  const nlohmann::json due =
+      content.is_discarded() ? nullptr : content.value("/result/due"_json_pointer, nlohmann::json());
+  return due.is_string() ? std::string("current, due ").append(due.get<std::string>()) : "current";
 }
 
 std::string summary_of(const scale::Record& record) {

@@ -18,7 +18,7 @@ std::string register_csv(const std::vector<scale::ListedRecord>& records);
 // The records of a document that register_json wrote, or why it is none. Hashes are not checked here.
 tl::expected<std::vector<scale::Record>, std::string> records_of_json(const std::string& text);
 
-// "current", "superseded by 7", "withdrawn by 9"; empty for kinds that cannot be either.
+// "current, due 2027-02-28", "superseded by 7", "withdrawn by 9"; empty for kinds that cannot be either.
 std::string state_of(const scale::ListedRecord& listed);
 
 // The content as indented JSON, or as it is when it is none.

@@ -16,6 +16,8 @@ constexpr std::uint64_t kSeed = 20080101;
 
 std::string percent(double share) { return fixed(100.0 * share, 2) + " %"; }
 
+}  // namespace
+
 std::string date_words(const std::chrono::year_month_day& date) {
   const auto padded = [](unsigned value) {
     std::string text = value < 10 ? "0" : "";
@@ -24,6 +26,8 @@ std::string date_words(const std::chrono::year_month_day& date) {
   return std::to_string(static_cast<int>(date.year())) + "-" + padded(static_cast<unsigned>(date.month())) + "-" +
          padded(static_cast<unsigned>(date.day()));
 }
+
+namespace {
 
 double optics_tolerance(const scale::LabSetup& setup) {
   return setup.objective_tolerance + setup.relay_tolerance + setup.tube_lens_tolerance;
@@ -133,6 +137,8 @@ void calibrate(SetupOutcome& outcome, const scale::Lab& lab, std::vector<Outcome
   flag_nominal(outcome, setup);
   flag_certificate(outcome, scale, run.today);
   flag_tolerance(outcome, setup);
+  if (setup.recalibrate_every_days)
+    outcome.due = std::chrono::sys_days(run.today) + std::chrono::days(*setup.recalibrate_every_days);
   if (run.monte_carlo_trials > 0)
     outcome.monte_carlo =
         scale::propagate(*outcome.calibration, scale.reference.certificate_temperature, run.monte_carlo_trials, kSeed);

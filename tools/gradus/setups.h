@@ -30,7 +30,8 @@ struct SetupOutcome {
   std::vector<scale::Warning> flags;  // what keeps it out of the register unless it is accepted
   std::vector<scale::Warning> warnings;
   std::optional<scale::MonteCarlo> monte_carlo;
-  std::optional<scale::Record> record;  // what was written
+  std::optional<std::chrono::year_month_day> due;  // when it must be calibrated again; absent: not stated
+  std::optional<scale::Record> record;             // what was written
 
   // "calibrated", "flagged", "refused" (no shot could be used) or "no-shots"
   std::string status() const;
@@ -40,6 +41,9 @@ struct SetupRun {
   std::chrono::year_month_day today;
   std::size_t monte_carlo_trials = 0;  // 0: none
 };
+
+// "2026-02-28"
+std::string date_words(const std::chrono::year_month_day& date);
 
 // One outcome a camera set-up, in the lab file's order. `before` has the register's factor of each set-up. A shot that
 // fits another set-up better than its own gets a warning in `outcomes`.

@@ -154,6 +154,7 @@ Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes)
                                              {"value", setup.before->value},
                                              {"expanded_uncertainty", setup.before->expanded_uncertainty}}
                                       : Json(nullptr);
+    json["due"] = setup.due ? Json(date_words(*setup.due)) : Json(nullptr);
     json["record"] =
         setup.record ? Json{{"number", setup.record->number}, {"hash", setup.record->hash}} : Json(nullptr);
   }

@@ -73,7 +73,7 @@ std::string meaning_of(const std::vector<Outcome>& outcomes) {
   if (first->calibration->budget_complete) return words + ", and the stated uncertainty of the reference scale.\n";
   return words +
          ". It leaves out the uncertainty of the reference\n"
-         "scale itself, which was not stated: state it with --division-uncertainty.\n";
+         "scale itself, which was not stated: state it with --division-uncertainty, or in the lab file.\n";
 }
 
 }  // namespace
