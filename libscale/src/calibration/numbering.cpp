@@ -134,11 +134,16 @@ std::optional<int> step_by_word(const Ruling& ruling, const ShotHints& hints) {
 
 Numbering unknown(const std::string& reason) { return {false, 0, 1, reason}; }
 
-std::string why_several(const std::vector<Numbering>& left, const Levels& levels) {
+std::string why_several(const std::vector<Numbering>& left, const Levels& levels, const ShotHints& hints) {
   const bool both = std::any_of(left.begin(), left.end(), [&](const Numbering& n) { return n.step != left[0].step; });
-  if (both) return "the direction in which its graduations are numbered cannot be told from the picture";
-  if (!levels.phase) return "its long graduations are not in view and no end of the scale is";
-  return "no end of the scale is in view, and which of its tenths is in the middle was not said";
+  if (both)
+    return "the direction in which its graduations are numbered cannot be told from the picture; say it (numbers_run)";
+  if (!levels.phase)
+    return "long graduations cannot be told from short ones and the ends of the scale are not in view; bring more of "
+           "it "
+           "into view";
+  if (hints.centre) return "the stated place in the middle fits more than one numbering; state it closer (centre)";
+  return "no end of the scale is in view; state what lies in the middle of the picture (centre)";
 }
 
 // What strikes candidates out.
@@ -204,8 +209,9 @@ Numbering number_graduations(const Ruling& ruling, int width, int height, const 
     left = candidates(last, seen, scale, hints);
   }
   if (left.empty())
-    return unknown("what is seen of it does not fit on a scale of " + std::to_string(scale.divisions) + " divisions");
-  if (left.size() > 1) return unknown(why_several(left, seen.levels));
+    return unknown("what is seen and stated of it does not fit on a scale of " + std::to_string(scale.divisions) +
+                   " divisions; check centre, numbers_run and divisions");
+  if (left.size() > 1) return unknown(why_several(left, seen.levels, hints));
   left.front().reason = hints.centre ? "the place in the middle was stated" : "read from the picture";
   return left.front();
 }

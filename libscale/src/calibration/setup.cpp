@@ -122,9 +122,9 @@ void add_warnings(SetupCalibration& result, std::span<const Shot> shots, const R
       return factor.used && !factor.numbering.known;
     });
     if (unnumbered != result.shots.end())
-      result.warnings.push_back(
-          {"mean-scale-used", shots[unnumbered->shot].name + ": the certificate's mean scale was used, as " +
-                                  unnumbered->numbering.reason + "; state what lies in the middle of the picture"});
+      result.warnings.push_back({"mean-scale-used", shots[unnumbered->shot].name +
+                                                        ": the certificate's mean scale was used, as " +
+                                                        unnumbered->numbering.reason});
   }
   if (groups.size() > 1) {
     const double difference = std::abs(mean_of(groups[0]) - mean_of(groups[1])) / result.um_per_pixel.value;
