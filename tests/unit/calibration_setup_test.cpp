@@ -158,6 +158,23 @@ TEST_CASE("shots with the scale moved by several divisions tell distortion from 
   CHECK_FALSE(setup_of(0.0).separation.significant);
 }
 
+TEST_CASE("a magnification that changes from shot to shot, as by slope or focus, is not taken for distortion") {
+  const auto take = [](double centre, double factor) {
+    DrawnShot shot;
+    shot.um_per_pixel = factor;
+    shot.centre_um = centre;
+    shot.position_um = [](int n) { return 10.0 * n + 0.03 * std::sin(2.3 * n); };
+    Shot taken = drawn(shot);
+    taken.hints.centre = Micrometres{centre};
+    return taken;
+  };
+  const SetupCalibration setup = calibrate_setup(std::vector{take(500, 0.69), take(560, 0.6901), take(430, 0.68995)},
+                                                 certified_scale(), known_room());
+  REQUIRE_MESSAGE(setup.separation.done, setup.separation.reason);
+  CHECK_FALSE(setup.separation.significant);
+  CHECK(std::abs(setup.separation.kappa) < 5e-5);
+}
+
 TEST_CASE("shots that were not moved cannot tell, and the reason is given") {
   const SetupCalibration setup =
       calibrate_setup(std::vector{shot_at(30), shot_at(35)}, certified_scale(), known_room());

@@ -4,6 +4,7 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 
 #include "calibration/certified.h"
@@ -24,7 +25,7 @@ constexpr double kCubicDeparture = 0.4;
 struct Observation {
   std::size_t shot;  // place among the inputs
   int number;        // of the graduation
-  double along, across, position_um, step, sigma;
+  double along, across, nominal_um, position_um, step, sigma;
 };
 
 struct Frame {
@@ -46,7 +47,7 @@ void observe(const SeparationInput& input, std::size_t place, const ReferenceSca
     const double x = 0.5 * (line.x1_px + line.x2_px) - frame.x, y = 0.5 * (line.y1_px + line.y2_px) - frame.y;
     const int number = numbering.first + numbering.step * line.index;
     const double nominal = number * scale.division.value;
-    observations.push_back({place, number, line.position_px - frame.x * c - frame.y * s, -x * s + y * c,
+    observations.push_back({place, number, line.position_px - frame.x * c - frame.y * s, -x * s + y * c, nominal,
                             nominal + correction_at(scale, nominal), static_cast<double>(numbering.step),
                             std::max(kLeastUncertaintyPx, line.uncertainty_px)});
   }
@@ -83,21 +84,44 @@ double graduation_sd(std::span<const SeparationInput> inputs) {
   return std::max(kLeastErrorPx, std::sqrt(std::max(0.0, squares - noise) / static_cast<double>(inputs.size())));
 }
 
-// Columns: offset and quadratic term of every shot, g, the error of every graduation, and last kappa.
+// Places between which positions were taken as straight: the rows of the certificate, or the long graduations. A row is
+// the place of one line with that line's own error, which the lines between two rows inherit: an error of each row, as
+// large as that of any graduation, keeps this from being taken for distortion.
+std::vector<double> nodes_of(const ReferenceScale& scale) {
+  std::vector<double> nodes;
+  if (scale.corrections.size() >= 2)
+    for (const Correction& row : scale.corrections) nodes.push_back(row.position.value);
+  else
+    for (int n = 0; n <= scale.divisions; n += std::max(5, scale.long_every)) nodes.push_back(n * scale.division.value);
+  return nodes;
+}
+
+// How much the errors of two nodes count at a place: linear in between, the last one beyond the ends.
+std::vector<std::pair<int, double>> shares_of_nodes(const std::vector<double>& nodes, double place) {
+  const auto after = std::upper_bound(nodes.begin(), nodes.end(), place);
+  if (after == nodes.begin()) return {{0, 1.0}};
+  const int before = static_cast<int>(after - nodes.begin()) - 1;
+  if (after == nodes.end()) return {{before, 1.0}};
+  const double share = (place - nodes[static_cast<std::size_t>(before)]) / (*after - *std::prev(after));
+  return {{before, 1.0 - share}, {before + 1, share}};
+}
+
+// Columns: offset and magnification of every shot, the error of every graduation and node, and last kappa.
 struct JointFit {
-  double g = 0.0, kappa = 0.0, kappa_variance = 0.0, chi_squared = 0.0;
+  double kappa = 0.0, kappa_variance = 0.0, chi_squared = 0.0;
   double degrees_of_freedom = 0.0;
   double errors_rms_px = 0.0;
 };
 
-JointFit fit_jointly(const std::vector<Observation>& observations, std::size_t shots, double half_diagonal,
-                     double error_sd, bool with_kappa) {
+JointFit fit_jointly(const std::vector<Observation>& observations, const std::vector<double>& nodes, std::size_t shots,
+                     double half_diagonal, double error_sd, bool with_kappa) {
   std::map<int, int> place;
   for (const Observation& o : observations) place.emplace(o.number, 0);
   int next = 0;
   for (auto& [number, column] : place) column = next++;
-  const int first_error = 2 * static_cast<int>(shots) + 1;
-  const int kappa = first_error + next;
+  const int first_error = 2 * static_cast<int>(shots);
+  const int first_node = first_error + next;
+  const int kappa = first_node + static_cast<int>(nodes.size());
   const int columns = kappa + (with_kappa ? 1 : 0);
   Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(columns, columns);
   Eigen::VectorXd right = Eigen::VectorXd::Zero(columns);
@@ -105,10 +129,12 @@ JointFit fit_jointly(const std::vector<Observation>& observations, std::size_t s
   double mean_position = 0.0;
   for (const Observation& o : observations) mean_position += o.position_um / static_cast<double>(observations.size());
   const auto row_of = [&](const Observation& o) {
-    std::vector<std::pair<int, double>> row = {{static_cast<int>(2 * o.shot), 1.0},
-                                               {static_cast<int>(2 * o.shot) + 1, o.along * o.along / (R * R)},
-                                               {first_error - 1, o.step * (o.position_um - mean_position)},
-                                               {first_error + place.at(o.number), o.step}};
+    std::vector<std::pair<int, double>> row = {
+        {static_cast<int>(2 * o.shot), 1.0},
+        {static_cast<int>(2 * o.shot) + 1, o.step * (o.position_um - mean_position)},
+        {first_error + place.at(o.number), o.step}};
+    for (const auto& [node, share] : shares_of_nodes(nodes, o.nominal_um))
+      row.emplace_back(first_node + node, o.step * share);
     if (with_kappa) row.emplace_back(kappa, o.along * (o.along * o.along + o.across * o.across) / (R * R));
     return row;
   };
@@ -120,23 +146,24 @@ JointFit fit_jointly(const std::vector<Observation>& observations, std::size_t s
       for (const auto& [j, b] : row) normal(i, j) += weight * a * b;
     }
   }
-  for (int i = 0; i < next; ++i) normal(first_error + i, first_error + i) += 1.0 / (error_sd * error_sd);
+  for (int i = first_error; i < kappa; ++i) normal(i, i) += 1.0 / (error_sd * error_sd);
   // Columns differ in unit: brought to unit diagonal before they are solved.
   const Eigen::VectorXd scaling = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
   const Eigen::MatrixXd scaled = scaling.asDiagonal() * normal * scaling.asDiagonal();
   const Eigen::LDLT<Eigen::MatrixXd> solver(scaled);
   const Eigen::VectorXd solution = scaling.asDiagonal() * solver.solve(scaling.asDiagonal() * right);
   JointFit fit;
-  fit.g = solution[first_error - 1];
   for (const Observation& o : observations) {
     double residual = o.along;
     for (const auto& [i, a] : row_of(o)) residual -= a * solution[i];
     fit.chi_squared += std::pow(residual / o.sigma, 2);
   }
-  for (int i = 0; i < next; ++i) {
-    const double error = solution[first_error + i];
-    fit.chi_squared += std::pow(error / error_sd, 2);
-    fit.errors_rms_px += error * error / next;
+  for (int i = first_error; i < kappa; ++i) fit.chi_squared += std::pow(solution[i] / error_sd, 2);
+  // A graduation's whole error is its own and its nodes'.
+  for (const Observation& o : observations) {
+    double error = solution[first_error + place.at(o.number)];
+    for (const auto& [node, share] : shares_of_nodes(nodes, o.nominal_um)) error += share * solution[first_node + node];
+    fit.errors_rms_px += error * error / static_cast<double>(observations.size());
   }
   fit.errors_rms_px = std::sqrt(fit.errors_rms_px);
   // The errors' priors count as observations, so they and the errors cancel.
@@ -173,8 +200,9 @@ Separation separate(std::span<const SeparationInput> inputs, const ReferenceScal
   for (std::size_t i = 0; i < inputs.size(); ++i) observe(inputs[i], i, scale, observations);
   const Frame frame = frame_of(*inputs.front().shot);
   const double error_sd = graduation_sd(inputs);
-  const JointFit without = fit_jointly(observations, inputs.size(), frame.half_diagonal, error_sd, false);
-  const JointFit with = fit_jointly(observations, inputs.size(), frame.half_diagonal, error_sd, true);
+  const std::vector<double> nodes = nodes_of(scale);
+  const JointFit without = fit_jointly(observations, nodes, inputs.size(), frame.half_diagonal, error_sd, false);
+  const JointFit with = fit_jointly(observations, nodes, inputs.size(), frame.half_diagonal, error_sd, true);
   if (with.degrees_of_freedom < 1.0) {
     result.reason = "too few graduations are in view";
     return result;
