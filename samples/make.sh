@@ -21,25 +21,49 @@ setups="
 # level, contrast; light's fall to the right and downwards, its loss at the corner; specks of dirt
 shots="
 4x  a 4101  0.8  500  45  0.6 0.3  0.74 0.70   0.04 -0.03 0.16  14
-4x  b 4102 -1.6  460 -60  1.1 0.2  0.66 0.66  -0.05  0.06 0.18  20
+4x  b 4112 -1.6  460 -60  1.1 0.2  0.66 0.66  -0.05  0.06 0.18  20
 4x  c 4103  2.3  555 120  0.4 0.5  0.82 0.74   0.02  0.08 0.15  11
+4x  d 4104 90.9  490 -20  0.8 0.4  0.70 0.70   0.03  0.02 0.15  16
 10x a 1101  0.4  500  40  0.8 0.6  0.76 0.72   0.05  0.02 0.12  16
 10x b 1102 -2.1  470  75  1.6 0.4  0.63 0.68  -0.06 -0.04 0.14  24
-10x c 1103  1.2  620  10  0.5 0.9  0.84 0.75   0.03  0.05 0.11   9
+10x c 1113  1.2  620  10  0.5 0.9  0.84 0.75   0.03  0.05 0.11   9
+10x d 1104 89.2  430  40  1.1 0.5  0.71 0.70  -0.04  0.03 0.13  14
 20x a 2101 -0.7  400  35  1.0 0.8  0.72 0.70   0.06 -0.02 0.10  18
 20x b 2102  1.9  540  60  2.4 0.6  0.60 0.64  -0.03  0.05 0.12  26
 20x c 2103 -3.0  250  20  0.6 1.2  0.80 0.73   0.02  0.04 0.09  12
+20x d 2104 91.4  470  40  1.4 0.7  0.69 0.69   0.04  0.03 0.11  15
 40x a 4001  1.1  500  40  1.5 1.0  0.68 0.66   0.04  0.03 0.08  15
 40x b 4002 -2.6  440  55  3.5 1.4  0.57 0.60  -0.05  0.04 0.10  22
 40x c 4003  0.3  600  30  0.9 1.6  0.78 0.70   0.03 -0.06 0.07  10
+40x d 4004 88.6  350  40  1.9 1.2  0.70 0.68   0.02 -0.03 0.09  14
 "
 
 # The stage micrometer: 100 divisions of 10 um, lines 2.5 um wide, every fifth and tenth longer, numerals at the
-# tenths; each line up to about 0.05 um (standard deviation) from its place. The camera: 1280 x 960, 10 000 electrons
-# at full scale.
+# tenths. One slide lies under every shot, so its graduation errors are the same in all: at the tenths those below, in
+# nanometres, straight in between, and 20 nm (standard deviation) of each line's own. Its certificate in lab.toml has the
+# tenths, each off by what the certificate's own uncertainty lets expect. The camera: 1280 x 960, 10 000 electrons at
+# full scale.
+tenths_nm="0 14 34 52 60 55 63 88 118 146 171"
+slide_seed=7
+
+slide_errors_um() { # one number a graduation
+  awk -v tenths="$tenths_nm" -v state="$slide_seed" 'BEGIN {
+    split(tenths, e, " ")
+    for (n = 0; n <= 100; ++n) {
+      own = -6
+      # Lehmer generator (Park and Miller, minimal standard); the sum of twelve numbers is near enough to normal.
+      for (i = 0; i < 12; ++i) { state = (16807 * state) % 2147483647; own += state / 2147483647 }
+      k = int(n / 10); share = n / 10 - k
+      between = (1 - share) * e[k + 1] + (share > 0 ? share * e[k + 2] : 0)
+      printf("%s%.6f", (n > 0 ? " " : ""), (between + 20 * own) / 1000)
+    }
+  }'
+}
+errors=$(slide_errors_um)
+
 scene_of() { # true factor, blur in micrometres, seed, then the shot's columns
   awk -v factor="$1" -v blur="$2" -v seed="$3" -v angle="$4" -v along="$5" -v across="$6" -v defocus="$7" -v tilt="$8" \
-    -v level="$9" -v contrast="${10}" -v fall_x="${11}" -v fall_y="${12}" -v corner="${13}" -v dirt="${14}" -v quality="${15}" 'BEGIN {
+    -v errors="$errors" -v level="$9" -v contrast="${10}" -v fall_x="${11}" -v fall_y="${12}" -v corner="${13}" -v dirt="${14}" -v quality="${15}" 'BEGIN {
     turn = angle * 3.14159265358979 / 180; px = 1 / factor
     x = 639.5 - px * (along * cos(turn) - across * sin(turn))
     y = 479.5 - px * (along * sin(turn) + across * cos(turn))
@@ -47,7 +71,10 @@ scene_of() { # true factor, blur in micrometres, seed, then the shot's columns
     printf " \"ground\": {\"level\": %s, \"contrast\": %s},\n", level, contrast
     printf " \"scales\": [{\"angle_deg\": %s, \"pitch_px\": %.9f, \"origin_x\": %.6f, \"origin_y\": %.6f, \"count\": 101,\n", angle, 10 * px, x, y
     printf "  \"line_width_px\": %.6f, \"short_px\": %.4f, \"medium_px\": %.4f, \"long_px\": %.4f,\n", 2.5 * px, 60 * px, 90 * px, 120 * px
-    printf "  \"numeral_px\": %.4f, \"error_sd_px\": %.6f, \"amplitude\": 0.95, \"amplitude_variation\": 0.03}],\n", 22 * px, 0.05 * px
+    count = split(errors, e, " ")
+    for (n = 1; n <= count; ++n) list = list (n > 1 ? ", " : "") sprintf("%.6f", e[n] * px)
+    printf "  \"errors_px\": [%s],\n", list
+    printf "  \"numeral_px\": %.4f, \"amplitude\": 0.95, \"amplitude_variation\": 0.03}],\n", 22 * px
     printf " \"optics\": {\"gaussian_px\": %.6f, \"disc_px\": %s, \"focus_gradient\": %s, \"focus_angle_deg\": 20},\n", blur * px, defocus, tilt
     printf " \"shading\": {\"linear_x\": %s, \"linear_y\": %s, \"vignette\": %s, \"mottle\": 0.01},\n", fall_x, fall_y, corner
     printf " \"clutter\": {\"dirt\": %d, \"scratches\": 1, \"strength\": 0.5},\n", dirt

@@ -1,19 +1,51 @@
 #!/usr/bin/env bash
-# Builds gradus and calibrates the sample pictures; leaves the tables and the marked pictures in demo-output/.
+# Builds gradus, calibrates the sample room by its lab file, and shows what the register is good for; leaves tables,
+# marked pictures and the register in demo-output/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 # shellcheck source=tools/packages.sh
 source tools/packages.sh
-tools/install-packages.sh "${build_packages[@]}"
+tools/install-packages.sh "${build_packages[@]}" "${demo_packages[@]}"
 cmake --preset release >/dev/null
 cmake --build --preset release --parallel "$(nproc)" --target gradus
+gradus=$PWD/build/release/tools/gradus/gradus
 
 rm -rf demo-output
 mkdir -p demo-output
-build/release/tools/gradus/gradus calibrate samples/calibration --recursive --division 10um \
+cp samples/lab.toml demo-output/
+"$gradus" calibrate samples/calibration --recursive --lab demo-output/lab.toml --budget --monte-carlo 200000 \
+  --record --operator "A. Keeper" \
   --pictures demo-output/pictures --csv demo-output/calibration.csv --json demo-output/calibration.json
+
+cd demo-output
+echo
+echo "What was recorded, and the proof that it is as it was written:"
+"$gradus" register list
+"$gradus" register verify
+head=$("$gradus" register verify | sed -n 's/^head *//p')
+
+echo
+echo "Somebody alters record 3 in a copy of the file, taking out the trigger that refuses it:"
+cp register.sqlite altered.sqlite
+sqlite3 altered.sqlite "UPDATE record SET made_by = 'B. Other' WHERE number = 3" || true
+sqlite3 altered.sqlite "DROP TRIGGER record_never_changes; UPDATE record SET made_by = 'B. Other' WHERE number = 3"
+if "$gradus" register verify --register altered.sqlite; then
+  echo "demo.sh: the altered record was not found" >&2
+  exit 1
+fi
+
+echo
+echo "Somebody cuts the last record off; only the hash noted elsewhere tells:"
+cp register.sqlite cut.sqlite
+trigger=$(sqlite3 cut.sqlite "SELECT sql FROM sqlite_master WHERE name = 'record_never_goes'")
+sqlite3 cut.sqlite "DROP TRIGGER record_never_goes; DELETE FROM record WHERE number = (SELECT max(number) FROM record); $trigger"
+"$gradus" register verify --register cut.sqlite >/dev/null
+if "$gradus" register verify --register cut.sqlite --head "$head"; then
+  echo "demo.sh: the cut record was not found" >&2
+  exit 1
+fi
 
 echo
 echo "Look at demo-output/pictures: the graduations found, their numbers and their residuals, picture by picture."
-echo "The same numbers are in demo-output/calibration.csv and demo-output/calibration.json."
+echo "The same numbers are in demo-output/calibration.csv and calibration.json, the records in register.sqlite."

@@ -14,24 +14,25 @@ using nlohmann::json;
 namespace fs = std::filesystem;
 
 constexpr double kDivisionUm = 10.0;
-// An uncertainty above this, relative, would let any factor pass. A scale of 21 lines, each 0.05 um off its place, is
-// known to 5e-4 at k = 2.
-constexpr double kMostUncertainty = 1e-3;
+// An uncertainty above this, relative, would let any factor pass. The certificate's 0.15 um over the 200 um that are in
+// view at 40x are 7.5e-4.
+constexpr double kMostUncertainty = 1.5e-3;
 constexpr double kAngleToleranceDeg =
     0.02;  // 0.05 um of graduation error on a line of 60 um does not turn a mean so far
-constexpr std::size_t kSetups = 4, kShots = 3;
+constexpr std::size_t kSetups = 4, kShots = 4;
 
 struct Run {
   int exit_code;
   std::string errors;
-  json results;
+  json results, setups;
 };
 
 const Run& run_over_samples() {
   static const Run run = [] {
-    const auto finished =
-        gradus({"calibrate", SAMPLES_FOLDER "/calibration", "--recursive", "--division", "10um", "--json", "-"});
-    return Run{finished.exit_code, finished.errors, json::parse(finished.output).at("results")};
+    const auto finished = gradus({"calibrate", SAMPLES_FOLDER "/calibration", "--recursive", "--lab",
+                                  SAMPLES_FOLDER "/lab.toml", "--at", "2026-02-28T09:30:00Z", "--json", "-"});
+    const json document = json::parse(finished.output);
+    return Run{finished.exit_code, finished.errors, document.at("results"), document.at("setups")};
   }();
   return run;
 }
@@ -83,7 +84,24 @@ TEST_CASE("every sample's direction and number of graduations are the true ones"
   }
 }
 
-TEST_CASE("the three shots of a set-up agree among themselves") {
+TEST_CASE("every set-up's factor agrees with the truth within U, its budget is whole, and nothing is flagged") {
+  const Run& run = run_over_samples();
+  REQUIRE(run.setups.size() == kSetups);
+  for (const json& setup : run.setups) {
+    INFO(setup.at("setup"));
+    CHECK(setup.at("status") == "calibrated");
+    const json& factor = setup.at("um_per_pixel");
+    CHECK(factor.at("budget_complete") == true);
+    const json truth = truth_beside(setup.at("shots").at(0).at("image")).at("axes").at(0);
+    const double value = factor.at("value"), expanded = factor.at("expanded_uncertainty");
+    CHECK(within(value, kDivisionUm / truth.at("pitch_px").get<double>(), expanded));
+    CHECK(expanded < kMostUncertainty * value);
+    CHECK_FALSE(setup.at("x").is_null());
+    CHECK_FALSE(setup.at("y").is_null());
+  }
+}
+
+TEST_CASE("the shots of a set-up agree among themselves") {
   const json& results = run_over_samples().results;
   REQUIRE(results.size() == kSetups * kShots);
   for (std::size_t first = 0; first < results.size(); first += kShots) {

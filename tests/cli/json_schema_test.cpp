@@ -79,6 +79,7 @@ TEST_CASE("the codes of the schema are those of the page on formats") {
         codes_listed(page, "### Why an image was refused"));
   CHECK(as_set(schema["$defs"]["warnings"]["items"]["properties"]["code"]["enum"]) ==
         codes_listed(page, "### Warnings"));
+  CHECK(as_set(schema["$defs"]["flags"]["items"]["properties"]["code"]["enum"]) == codes_listed(page, "### Flags"));
 }
 
 }  // namespace

@@ -10,6 +10,7 @@
 #include <regex>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace {
@@ -21,7 +22,10 @@ using Findings = std::vector<std::string>;
 constexpr std::array<std::string_view, 8> kUnits{"numeric", "image",    "ruling", "calibration",
                                                  "record",  "specimen", "drift",  "report"};
 // Public headers that belong to no unit and may be included anywhere.
-constexpr std::array<std::string_view, 2> kSharedHeaders{"failure", "units"};
+constexpr std::array<std::string_view, 3> kSharedHeaders{"failure", "quantity_text", "units"};
+// Public headers of a unit that has another name.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 4> kFurtherHeaders{
+    {{"uncertainty", "calibration"}, {"setup", "calibration"}, {"lab", "record"}, {"register", "record"}}};
 
 // Takes out comments, and what stands between quotes too when `strings` says so. Newlines stay.
 std::string without_comments(const std::string& text, bool strings) {
@@ -51,6 +55,8 @@ std::vector<std::string> includes_of(const std::string& text) {
 
 // Place in kUnits, or -1 for what is not one of them.
 int rank_of(std::string_view unit) {
+  for (const auto& [header, owner] : kFurtherHeaders)
+    if (unit == header) unit = owner;
   const auto found = std::find(kUnits.begin(), kUnits.end(), unit);
   return found == kUnits.end() ? -1 : static_cast<int>(found - kUnits.begin());
 }

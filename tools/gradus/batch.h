@@ -11,9 +11,11 @@ namespace gradus {
 
 // One image to examine, or an argument that gave none (`problem` set).
 struct Input {
-  std::string path;          // as given; folder joined with name
-  std::string picture_name;  // file name below --pictures
-  std::string problem;       // one line: cause and next step
+  std::string path;                         // as given; folder joined with name
+  std::string picture_name;                 // file name below --pictures
+  std::string problem;                      // one line: cause and next step
+  std::optional<std::size_t> setup{};       // place in the lab file's list; with a lab file only
+  std::optional<scale::Failure> refusal{};  // why it is not even read
 };
 
 // Calls `examine` for every input on `jobs` threads in all (also those of the engine) and `collect` with the

@@ -1,5 +1,7 @@
 #include "calibrate.h"
 
+#include <scale/quantity_text.h>
+
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <charconv>
@@ -7,11 +9,11 @@
 #include <thread>
 
 #include "inputs.h"
-#include "length.h"
 #include "messages.h"
 #include "progress.h"
 #include "results_csv.h"
 #include "results_json.h"
+#include "setups_table.h"
 #include "table.h"
 
 namespace gradus {
@@ -19,12 +21,6 @@ namespace {
 
 // More threads than that only cost memory; a larger number was mistyped.
 constexpr int kMostJobs = 256;
-
-template <class Value>
-Value value_or_usage_error(const Parsed<Value>& parsed, const std::string& option) {
-  if (!parsed) throw CLI::ValidationError(option, parsed.error());
-  return *parsed;
-}
 
 cv::Rect parse_region(const std::string& text) {
   int numbers[4] = {};
@@ -49,26 +45,44 @@ void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option_function<std::string>(
           "--division",
           [&options](const std::string& text) {
-            options.how.reference.division = value_or_usage_error(parse_length(text), "--division");
+            options.how.reference.division = value_or_usage_error(scale::parse_length(text), "--division");
           },
           "Nominal length of one division of the scale, with its unit: 10um, 0.01mm")
-      ->type_name("LENGTH")
-      ->required();
+      ->type_name("LENGTH");
   verb.add_option_function<std::string>(
           "--division-uncertainty",
           [&options](const std::string& text) {
-            options.how.reference.relative_expanded_uncertainty =
-                value_or_usage_error(parse_relative_uncertainty(text), "--division-uncertainty");
+            options.how.reference.uncertainty = scale::CertifiedUncertainty{
+                {}, value_or_usage_error(scale::parse_relative_uncertainty(text), "--division-uncertainty")};
           },
           "Expanded uncertainty (k = 2) of the scale's lengths: \"0.1 %\", or 0.15um/1mm, of a length")
       ->type_name("SHARE");
   verb.add_option_function<std::string>(
           "--expect",
           [&options](const std::string& text) {
-            options.how.expected = value_or_usage_error(parse_factor(text), "--expect");
+            options.how.expected = value_or_usage_error(scale::parse_factor(text), "--expect");
           },
           "Nominal factor; warn when the one found is off: 0.69um/px")
       ->type_name("LENGTH/px");
+}
+
+// What options say together; empty when they fit.
+std::string misfit(const CalibrateOptions& options) {
+  const LabOptions& lab = options.lab;
+  if (lab.file.empty()) {
+    if (lab.record || !lab.setup.empty() || !lab.shots.empty() || lab.budget || lab.monte_carlo_trials > 0 ||
+        !lab.plan.made_at.empty())
+      return "--setup, --centre, --numbers-run, --budget, --monte-carlo, --record and --at need a --lab FILE";
+    return options.how.reference.division.value > 0.0 ? "" : "--division or --lab is required";
+  }
+  if (options.how.reference.division.value > 0.0 || options.how.reference.uncertainty || options.how.expected)
+    return "--division, --division-uncertainty and --expect are in the lab file; leave them out with --lab";
+  if (!lab.record && (!lab.plan.made_by.empty() || !lab.plan.accept.empty()))
+    return "--operator and --accept say something to the register; add --record";
+  if (lab.record && lab.plan.made_by.empty()) return "--record needs --operator NAME, who answers for the calibration";
+  if (!lab.plan.made_at.empty() && !scale::is_utc_time(lab.plan.made_at))
+    return "--at: '" + lab.plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
+  return "";
 }
 
 void add_image_options(CLI::App& verb, CalibrateOptions& options) {
@@ -119,13 +133,25 @@ void tell(const Outcome& outcome, bool quiet) {
     if (warning.code != "budget-incomplete") warn(outcome.image + ": " + warning.message);
 }
 
-std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const CalibrateOptions& options) {
+// How the images of each set-up are looked at; one entry without a lab file.
+std::vector<Examination> examinations(const CalibrateOptions& options, const std::optional<LabRoom>& room) {
+  if (!room) return {options.how};
+  Examination general = options.how;
+  general.hash_files = options.lab.record;
+  std::vector<Examination> list;
+  for (std::size_t i = 0; i < room->lab.setups.size(); ++i)
+    list.push_back(examination_of(room->lab, i, options.lab.shots, general));
+  return list;
+}
+
+std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const CalibrateOptions& options,
+                                 const std::vector<Examination>& how) {
   std::vector<Outcome> outcomes;
   outcomes.reserve(inputs.size());
   Progress progress(inputs.size(), !options.quiet);
   run_batch(
       inputs, options.jobs > 0 ? options.jobs : hardware_jobs(),
-      [&](const Input& input) { return examine(input, options.how, options.output.pictures); },
+      [&](const Input& input) { return examine(input, how[input.setup.value_or(0)], options.output.pictures); },
       [&](Outcome&& outcome) {
         progress.make_way();
         tell(outcome, options.quiet);
@@ -135,25 +161,71 @@ std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const Calibra
   return outcomes;
 }
 
+// What is only known when the shots of a set-up are seen together.
+void tell(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups) {
+  for (const Outcome& outcome : outcomes)
+    for (const scale::Warning& warning : outcome.warnings)
+      if (warning.code == "looks-like") warn(outcome.image + ": " + warning.message);
+  for (const SetupOutcome& setup : setups) {
+    if (setup.images == 0) warn(setup.name + ": there are no shots of this set-up");
+    for (const scale::Warning& flag : setup.flags) warn(setup.name + ": " + flag.message);
+    for (const scale::Warning& warning : setup.warnings) warn(setup.name + ": " + warning.message);
+  }
+}
+
+// Combines the shots of every set-up and, when asked, records them. False when the register could not be written.
+bool conclude(const LabRoom& room, const LabOptions& lab, std::vector<Outcome>& outcomes,
+              const std::vector<std::optional<RegisteredFactor>>& before, std::vector<SetupOutcome>& setups,
+              bool quiet) {
+  RecordPlan plan = lab.plan;
+  if (plan.made_at.empty()) plan.made_at = utc_now();
+  const auto today = scale::parse_date(std::string_view(plan.made_at).substr(0, 10));
+  setups = combine_setups(room.lab, outcomes, before, {today.value(), lab.monte_carlo_trials});
+  if (!quiet) tell(outcomes, setups);
+  if (!lab.record) return true;
+  std::vector<std::string> left_out, problems;
+  const bool good = record_setups(room, setups, outcomes, plan, left_out, problems);
+  for (const std::string& line : left_out) complain(line);
+  for (const std::string& problem : problems) complain(problem);
+  return good;
+}
+
+std::string tables(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
+                   const LabOptions& lab) {
+  std::string text = table_of(outcomes);
+  if (!setups.empty()) text += "\n" + setups_table(setups);
+  if (lab.budget) text += budget_tables(setups);
+  return text;
+}
+
 // False when an output could not be written; what can be written still is.
-bool write_outputs(const std::vector<Outcome>& outcomes, const CalibrateOptions& options) {
+bool write_outputs(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
+                   const CalibrateOptions& options) {
   std::vector<std::string> problems;
-  if (!options.output.json.empty()) problems.push_back(deliver(options.output.json, calibration_json(outcomes)));
-  if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes)));
+  if (!options.output.json.empty())
+    problems.push_back(deliver(options.output.json, calibration_json(outcomes, setups, !options.lab.file.empty())));
+  if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes, setups)));
   const bool table = !options.quiet && options.output.json != "-" && options.output.csv != "-";
-  if (table) problems.push_back(deliver("-", table_of(outcomes)));
+  if (table) problems.push_back(deliver("-", tables(outcomes, setups, options.lab)));
   problems.erase(std::remove(problems.begin(), problems.end(), ""), problems.end());
   for (const std::string& problem : problems) complain(problem);
   return problems.empty();
 }
 
-int exit_code(const std::vector<Outcome>& outcomes, bool written) {
+// A set-up is in order when nothing was flagged, or what was is accepted and recorded.
+bool in_order(const SetupOutcome& setup) {
+  return setup.status() == "no-shots" || (setup.calibration && (setup.flags.empty() || setup.record));
+}
+
+int exit_code(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups, bool written) {
   const auto unreadable = [](const Outcome& outcome) { return outcome.unreadable(); };
   const auto calibrated = [](const Outcome& outcome) { return outcome.calibration.has_value(); };
   const bool pictures =
       std::all_of(outcomes.begin(), outcomes.end(), [](const Outcome& o) { return o.picture_problem.empty(); });
   if (!written || !pictures || std::all_of(outcomes.begin(), outcomes.end(), unreadable)) return 2;
-  return std::all_of(outcomes.begin(), outcomes.end(), calibrated) ? 0 : 1;
+  const bool good =
+      std::all_of(outcomes.begin(), outcomes.end(), calibrated) && std::all_of(setups.begin(), setups.end(), in_order);
+  return good ? 0 : 1;
 }
 
 }  // namespace
@@ -162,24 +234,63 @@ CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
   CLI::App* verb = app.add_subcommand("calibrate", "Find the ruling in each image and give its micrometres per pixel");
   add_image_options(*verb, options);
   add_scale_options(*verb, options);
+  add_lab_options(*verb, options.lab);
   add_output_options(*verb, options);
+  verb->final_callback([&options] {
+    if (const std::string problem = misfit(options); !problem.empty()) throw CLI::ValidationError(problem);
+  });
   verb->footer(
-      "Example: gradus calibrate shots/ --division 10um --json factors.json --pictures seen/\n"
+      "Examples: gradus calibrate shots/ --division 10um --json factors.json --pictures seen/\n"
+      "          gradus calibrate shots/ --recursive --lab lab.toml --budget --record --operator \"A. Keeper\"\n"
       "Exit: 0 all calibrated; 1 done, but an image was refused or unreadable; 2 bad usage, no image that\n"
       "could be read, or an output that could not be written.");
   return verb;
 }
 
+namespace {
+
+// The lab file, when one was named; `failed` when it cannot be used.
+std::optional<LabRoom> room_of(const LabOptions& lab, bool& failed) {
+  if (lab.file.empty()) return std::nullopt;
+  std::vector<std::string> problems;
+  std::optional<LabRoom> room = read_lab_room(lab.file, problems);
+  const auto named = [&](const scale::LabSetup& setup) { return setup.name == lab.setup; };
+  if (room && !lab.setup.empty() && std::none_of(room->lab.setups.begin(), room->lab.setups.end(), named))
+    problems.push_back(lab.file + ": there is no set-up '" + lab.setup + "' in it");
+  for (const std::string& problem : problems) complain(problem);
+  failed = !problems.empty();
+  return room;
+}
+
+}  // namespace
+
 int run_calibrate(const CalibrateOptions& options) {
-  const InputList list = list_inputs(options.images, options.recursive);
+  bool failed = false;
+  const std::optional<LabRoom> room = room_of(options.lab, failed);
+  if (failed) return 2;
+  InputList list = list_inputs(options.images, options.recursive);
   if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) {
     complain(problem);
     return 2;
   }
+  std::vector<std::optional<RegisteredFactor>> before;
+  if (room) {
+    std::string problem;
+    before = registered_factors(*room, problem);
+    // Before any image is looked at: nobody should wait for a room to be told so.
+    if (!problem.empty()) {
+      complain(problem);
+      return 2;
+    }
+    assign_setups(list.inputs, room->lab, options.lab.setup);
+  }
   for (const std::string& path : list.repeated)
     if (!options.quiet) warn(path + ": named more than once, done once");
-  const std::vector<Outcome> outcomes = examine_all(list.inputs, options);
-  return exit_code(outcomes, write_outputs(outcomes, options));
+  std::vector<Outcome> outcomes = examine_all(list.inputs, options, examinations(options, room));
+  std::vector<SetupOutcome> setups;
+  const bool recorded = !room || conclude(*room, options.lab, outcomes, before, setups, options.quiet);
+  const bool written = write_outputs(outcomes, setups, options);
+  return exit_code(outcomes, setups, written && recorded);
 }
 
 }  // namespace gradus

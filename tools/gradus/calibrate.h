@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "examine.h"
+#include "lab_options.h"
 #include "outputs.h"
 
 namespace gradus {
@@ -14,6 +15,7 @@ struct CalibrateOptions {
   std::vector<std::string> images;  // files and folders
   bool recursive = false;
   Examination how;
+  LabOptions lab;
   OutputPlan output;
   int jobs = 0;  // threads in all
   bool quiet = false;

@@ -1,7 +1,11 @@
 #include "examine.h"
 
+#include <scale/register.h>
+
 #include <algorithm>
 #include <cmath>
+#include <fstream>
+#include <iterator>
 #include <new>
 #include <stdexcept>
 
@@ -89,8 +93,49 @@ void append(std::vector<scale::Warning>& list, const std::vector<scale::Warning>
   }
 }
 
-void add_calibration(Outcome& outcome, const scale::Reading& reading, const Examination& how) {
-  outcome.calibration = scale::calibrate(reading, how.reference);
+std::optional<scale::Failure> size_failure(const Examination& how, const images::Picture& picture) {
+  const auto& size = how.image_size;
+  if (!size || ((*size)[0] == picture.width && (*size)[1] == picture.height)) return std::nullopt;
+  return scale::Failure{"lab", "other-size",
+                        "it is " + std::to_string(picture.width) + " x " + std::to_string(picture.height) +
+                            " pixels, the images of " + how.setup + " are " + std::to_string((*size)[0]) + " x " +
+                            std::to_string((*size)[1]) + "; was it binned, cropped or resized?"};
+}
+
+scale::ShotHints hints_of(const Input& input, const Examination& how, const cv::Rect& region) {
+  scale::ShotHints hints;
+  hints.frame_x = region.x;
+  hints.frame_y = region.y;
+  hints.mirrored = how.mirrored;
+  for (const scale::LabShots& shots : how.shots) {
+    if (!scale::matches_glob(shots.image, input.path)) continue;
+    if (!hints.centre) hints.centre = shots.centre;
+    if (hints.numbers_run == scale::NumbersRun::unknown) hints.numbers_run = shots.numbers_run;
+  }
+  return hints;
+}
+
+// The shot without what only pictures are drawn from.
+scale::Shot shot_of(const Input& input, const scale::Reading& reading, const scale::ShotHints& hints,
+                    const images::Picture& picture) {
+  scale::Shot shot{input.path, reading, hints, picture.width, picture.height};
+  shot.reading.lines_seen.clear();
+  for (scale::Ruling& ruling : shot.reading.rulings) {
+    ruling.rejected.clear();
+    ruling.profile_offset_px.clear();
+    ruling.profile_value.clear();
+  }
+  return shot;
+}
+
+std::string hash_of_file(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  return scale::sha256(std::string(std::istreambuf_iterator<char>(file), {}));
+}
+
+void add_calibration(Outcome& outcome, const scale::Reading& reading, const scale::ShotHints& hints,
+                     const Examination& how) {
+  outcome.calibration = scale::calibrate(reading, how.reference, hints);
   for (const scale::Ruling& ruling : reading.rulings) outcome.axes.push_back(axis_of(ruling));
   require_finite(outcome);
   append(outcome.warnings, outcome.calibration->warnings);
@@ -102,6 +147,7 @@ void add_calibration(Outcome& outcome, const scale::Reading& reading, const Exam
 
 Outcome examined(const Input& input, const Examination& how, const std::string& pictures) {
   if (!input.problem.empty()) return refused(input, {"file", "unreadable", input.problem});
+  if (input.refusal) return refused(input, *input.refusal);
   images::ReadOptions options;
   options.channel = how.channel;
   const auto picture = images::read_image(input.path, options);
@@ -112,15 +158,22 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   outcome.warnings = picture->warnings;
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture->width, picture->height));
   scale::Reading reading;
+  outcome.setup = how.setup;
   if (auto outside = region_failure(how.region, *picture))
     reading.failure = std::move(outside);
+  else if (auto other = size_failure(how, *picture))
+    reading.failure = std::move(other);
   else
     reading = read_ruling(*picture, region);
   append(outcome.warnings, reading.warnings);
   if (reading.rulings.empty())
     outcome.reason = reading.failure.value();
-  else
-    add_calibration(outcome, reading, how);
+  else {
+    const scale::ShotHints hints = hints_of(input, how, region);
+    add_calibration(outcome, reading, hints, how);
+    if (!how.setup.empty()) outcome.shot = shot_of(input, reading, hints, *picture);
+    if (how.hash_files) outcome.sha256 = hash_of_file(input.path);
+  }
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;
   if (!pictures.empty())
     outcome.picture_problem = write_picture({input.path, picture->view(), region, &reading, calibration},

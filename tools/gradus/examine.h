@@ -2,11 +2,13 @@
 #pragma once
 
 #include <images/read_image.h>
-#include <scale/calibration.h>
+#include <scale/lab.h>
 
+#include <array>
 #include <opencv2/core.hpp>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "batch.h"
 #include "outcome.h"
@@ -18,6 +20,12 @@ struct Examination {
   std::optional<scale::MicrometresPerPixel> expected;
   std::optional<cv::Rect> region;  // look only there; as asked, not yet known to lie inside
   images::Channel channel = images::Channel::luminance;
+  // With a lab file.
+  std::string setup;                             // name; empty: no lab file
+  std::optional<std::array<int, 2>> image_size;  // a shot of another size is refused
+  bool mirrored = false;
+  std::vector<scale::LabShots> shots;  // the first that matches the path and says something holds
+  bool hash_files = false;             // for the register
 };
 
 // Never throws: whatever goes wrong with this image is a refused outcome, so that the others are still done.

@@ -14,6 +14,7 @@
 
 #include "calibrate.h"
 #include "messages.h"
+#include "register_verb.h"
 
 namespace {
 
@@ -21,6 +22,7 @@ constexpr int kUsageError = 2;
 
 struct Verbs {
   gradus::CalibrateOptions calibrate;
+  gradus::RegisterOptions reg;
 };
 
 // Help goes to standard output; a mistake is one line with the way to the help.
@@ -52,11 +54,13 @@ int run(int argc, char** argv) {
   app.require_subcommand(1);
   Verbs verbs;
   const CLI::App* calibrate = gradus::setup_calibrate(app, verbs.calibrate);
+  const CLI::App* reg = gradus::setup_register(app, verbs.reg);
   try {
     app.parse(guarded_arguments(argc, argv));
   } catch (const CLI::ParseError& stop) {
     return explain(app, stop);
   }
+  if (reg->parsed()) return gradus::run_register(*reg, verbs.reg);
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;
 }
 

@@ -1,5 +1,8 @@
 #include "results_csv.h"
 
+#include <algorithm>
+
+#include "csv_line.h"
 #include "text.h"
 
 namespace gradus {
@@ -12,40 +15,14 @@ constexpr const char* kHeader =
     "nonlinearity_max_1_um,false_alarm_1,um_per_pixel_1,"
     "direction_2_deg,pitch_2_px,pitch_2_fit_uncertainty_px,graduations_2,missing_2,residual_rms_2_um,residual_max_2_um,"
     "nonlinearity_max_2_um,false_alarm_2,um_per_pixel_2,"
-    "warnings,reason_code,reason\n";
+    "warnings,reason_code,reason,"
+    "setup,setup_um_per_pixel,setup_expanded_uncertainty_um_per_pixel,setup_coverage_factor,record\n";
 
 constexpr int kFactorFields = 9;  // um_per_pixel .. division_um
 constexpr int kAxisFields = 10;   // direction_1_deg .. um_per_pixel_1
+constexpr int kSetupFields = 4;   // setup_um_per_pixel .. record
 
-class Line {
- public:
-  Line& text(const std::string& field) {
-    separate();
-    line_ += field.find_first_of(",\"\r\n") == std::string::npos ? field : quoted(field);
-    return *this;
-  }
-  Line& number(double value) { return text(shortest(value)); }
-  Line& empty(int count) {
-    for (int i = 0; i < count; ++i) text("");
-    return *this;
-  }
-  std::string ended() const { return line_ + '\n'; }
-
- private:
-  static std::string quoted(const std::string& field) {
-    std::string result = "\"";
-    for (const char character : field) result += character == '"' ? std::string("\"\"") : std::string(1, character);
-    return result + '"';
-  }
-  void separate() {
-    if (started_) line_ += ',';
-    started_ = true;
-  }
-  std::string line_;
-  bool started_ = false;
-};
-
-void add_factor(Line& line, const Outcome& outcome) {
+void add_factor(CsvLine& line, const Outcome& outcome) {
   if (!outcome.calibration) {
     line.empty(kFactorFields);
     return;
@@ -56,7 +33,7 @@ void add_factor(Line& line, const Outcome& outcome) {
   line.number(c.pixels_per_um.value).number(c.pixels_per_um.expanded_uncertainty).number(outcome.division_um);
 }
 
-void add_axis(Line& line, const Outcome& outcome, std::size_t index) {
+void add_axis(CsvLine& line, const Outcome& outcome, std::size_t index) {
   if (index >= outcome.axes.size()) {
     line.empty(kAxisFields);
     return;
@@ -75,21 +52,35 @@ std::string warning_codes(const Outcome& outcome) {
   return codes;
 }
 
-std::string row(const Outcome& outcome) {
-  Line line;
+void add_setup(CsvLine& line, const Outcome& outcome, const std::vector<SetupOutcome>& setups) {
+  line.text(valid_utf8(outcome.setup));
+  const auto own = std::find_if(setups.begin(), setups.end(),
+                                [&](const SetupOutcome& setup) { return setup.name == outcome.setup; });
+  if (own == setups.end() || !own->calibration) {
+    line.empty(kSetupFields);
+    return;
+  }
+  const scale::CalibrationFactor& factor = own->calibration->um_per_pixel;
+  line.number(factor.value).number(factor.expanded_uncertainty).number(factor.coverage_factor);
+  line.text(own->record ? std::to_string(own->record->number) : "");
+}
+
+std::string row(const Outcome& outcome, const std::vector<SetupOutcome>& setups) {
+  CsvLine line;
   line.text(valid_utf8(outcome.image)).text(outcome.calibration ? "calibrated" : "refused");
   add_factor(line, outcome);
   add_axis(line, outcome, 0);
   add_axis(line, outcome, 1);
   line.text(warning_codes(outcome)).text(outcome.reason.code).text(valid_utf8(outcome.reason.message));
+  add_setup(line, outcome, setups);
   return line.ended();
 }
 
 }  // namespace
 
-std::string calibration_csv(const std::vector<Outcome>& outcomes) {
+std::string calibration_csv(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups) {
   std::string text = kHeader;
-  for (const Outcome& outcome : outcomes) text += row(outcome);
+  for (const Outcome& outcome : outcomes) text += row(outcome, setups);
   return text;
 }
 

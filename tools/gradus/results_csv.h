@@ -4,11 +4,11 @@
 #include <string>
 #include <vector>
 
-#include "outcome.h"
+#include "setups.h"
 
 namespace gradus {
 
 // UTF-8, fields quoted where RFC 4180 asks for it, lines ended by a line feed; numbers unrounded.
-std::string calibration_csv(const std::vector<Outcome>& outcomes);
+std::string calibration_csv(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups = {});
 
 }  // namespace gradus

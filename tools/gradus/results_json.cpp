@@ -1,29 +1,15 @@
 #include "results_json.h"
 
-#include <nlohmann/json.hpp>
-
+#include "setups_json.h"
 #include "text.h"
 
 namespace gradus {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-template <class Spoken>  // scale::Failure or scale::Warning
-Json code_and_message(const Spoken& spoken) {
-  return {{"code", spoken.code}, {"message", valid_utf8(spoken.message)}};
-}
-
 Json warnings_json(const Outcome& outcome) {
   Json list = Json::array();
   for (const scale::Warning& warning : outcome.warnings) list.push_back(code_and_message(warning));
   return list;
-}
-
-Json factor_json(const scale::CalibrationFactor& factor) {
-  return {{"value", factor.value},
-          {"expanded_uncertainty", factor.expanded_uncertainty},
-          {"coverage_factor", factor.coverage_factor}};
 }
 
 Json main_factor_json(const scale::Calibration& calibration) {
@@ -55,7 +41,7 @@ Json calibrated_json(const Outcome& outcome) {
     axes.push_back(axis_json(outcome.axes[i], calibration.axes[i], outcome.division_um));
   return {{"image", valid_utf8(outcome.image)},
           {"status", "calibrated"},
-          {"setup", nullptr},
+          {"setup", outcome.setup.empty() ? Json(nullptr) : Json(outcome.setup)},
           {"um_per_pixel", main_factor_json(calibration)},
           {"pixels_per_um", factor_json(calibration.pixels_per_um)},
           {"axes", axes},
@@ -72,11 +58,17 @@ Json refused_json(const Outcome& outcome) {
 
 }  // namespace
 
-std::string calibration_json(const std::vector<Outcome>& outcomes) {
+std::string calibration_json(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
+                             bool with_setups) {
   Json results = Json::array();
   for (const Outcome& outcome : outcomes)
     results.push_back(outcome.calibration ? calibrated_json(outcome) : refused_json(outcome));
-  const Json document = {{"schema", "gradus/calibration/1"}, {"results", results}};
+  Json document = {{"schema", "gradus/calibration/1"}, {"results", results}};
+  if (with_setups) {
+    Json list = Json::array();
+    for (const SetupOutcome& setup : setups) list.push_back(setup_json(setup, outcomes));
+    document["setups"] = list;
+  }
   return document.dump(2) + '\n';
 }
 

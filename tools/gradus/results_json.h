@@ -4,11 +4,13 @@
 #include <string>
 #include <vector>
 
-#include "outcome.h"
+#include "setups.h"
 
 namespace gradus {
 
 // UTF-8, numbers unrounded, the same in every locale.
-std::string calibration_json(const std::vector<Outcome>& outcomes);
+// `setups` stand in it when there was a lab file.
+std::string calibration_json(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups = {},
+                             bool with_setups = false);
 
 }  // namespace gradus

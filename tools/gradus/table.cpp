@@ -1,21 +1,16 @@
 #include "table.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <set>
 
+#include "columns.h"
 #include "text.h"
 
 namespace gradus {
 namespace {
 
-constexpr std::size_t kColumns = 9;
-using Row = std::array<std::string, kColumns>;
-constexpr std::size_t kGap = 2;
-
-// Numbers are read down a column, so they stand at its right.
-constexpr std::array<bool, kColumns> kRightAligned = {false, true, true, true, true, true, true, true, false};
+using Row = std::vector<std::string>;
 
 // The notes column tells what calls for a look; that the reference scale is left out stands beneath the table.
 constexpr const char* kSaidBeneath = "budget-incomplete";
@@ -51,10 +46,10 @@ std::string notes_of(const Outcome& outcome) {
 
 Row calibrated_row(const Outcome& outcome) {
   const scale::CalibrationFactor& factor = outcome.calibration->um_per_pixel;
-  const int decimals = decimals_for(factor.expanded_uncertainty);
+  const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
   return {printable(outcome.image),
-          fixed(factor.value, decimals),
-          fixed(factor.expanded_uncertainty, decimals),
+          fixed(reported.value, reported.decimals),
+          fixed(reported.uncertainty, reported.decimals),
           fixed(factor.coverage_factor, 2),
           shortest(outcome.division_um) + " µm",
           each(outcome.axes, [](const AxisOutcome& axis) { return std::to_string(axis.graduations); }),
@@ -62,49 +57,6 @@ Row calibrated_row(const Outcome& outcome) {
           each(outcome.axes, [](const AxisOutcome& axis) { return fixed(axis.direction_deg, 2) + "°"; }),
           notes_of(outcome)};
 }
-
-std::string padded(const std::string& text, std::size_t width, bool right) {
-  const std::string blanks(width - std::min(width, display_width(text)), ' ');
-  return right ? blanks + text : text + blanks;
-}
-
-std::string without_trailing_blanks(std::string line) {
-  line.erase(line.find_last_not_of(' ') + 1);
-  return line;
-}
-
-class Layout {
- public:
-  void widen(const Row& row) {
-    for (std::size_t i = 0; i < kColumns; ++i) widths_[i] = std::max(widths_[i], display_width(row[i]));
-  }
-  void widen_name(const std::string& name) { widths_[0] = std::max(widths_[0], display_width(name)); }
-
-  std::string line(const Row& row) const {
-    std::string text;
-    for (std::size_t i = 0; i < kColumns; ++i) {
-      if (i > 0) text.append(kGap, ' ');
-      text += padded(row[i], widths_[i], kRightAligned[i]);
-    }
-    return without_trailing_blanks(text) + '\n';
-  }
-
-  // A refusal has no numbers: its code and message run over their columns.
-  std::string line(const std::string& name, const std::string& words) const {
-    return padded(name, widths_[0], false) + std::string(kGap, ' ') + words + '\n';
-  }
-
-  std::string rule() const {
-    std::size_t width = 0;
-    for (std::size_t i = 0; i < kColumns; ++i) width += widths_[i] + (i == 0 ? 0 : kGap);
-    std::string text;
-    for (std::size_t i = 0; i < width; ++i) text += "─";
-    return text + '\n';
-  }
-
- private:
-  std::array<std::size_t, kColumns> widths_{};
-};
 
 std::string count_words(std::size_t calibrated, std::size_t refused) {
   std::string words = std::to_string(calibrated).append(" calibrated");
@@ -121,19 +73,19 @@ std::string meaning_of(const std::vector<Outcome>& outcomes) {
   if (first->calibration->budget_complete) return words + ", and the stated uncertainty of the reference scale.\n";
   return words +
          ". It leaves out the uncertainty of the reference\n"
-         "scale itself, which was not stated: state it with --division-uncertainty.\n";
+         "scale itself, which was not stated: state it with --division-uncertainty, or in the lab file.\n";
 }
 
 }  // namespace
 
 std::string table_of(const std::vector<Outcome>& outcomes) {
   const Row head = {"image", "µm/px", "U", "k", "division", "graduations", "residual rms", "direction", "notes"};
-  Layout layout;
+  Columns layout({false, true, true, true, true, true, true, true, false});
   layout.widen(head);
   std::size_t calibrated = 0;
   for (const Outcome& outcome : outcomes) {
     if (outcome.calibration) layout.widen(calibrated_row(outcome));
-    layout.widen_name(printable(outcome.image));
+    layout.widen_first(printable(outcome.image));
     calibrated += outcome.calibration ? 1 : 0;
   }
   std::string text = layout.line(head) + layout.rule();

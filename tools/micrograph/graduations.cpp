@@ -37,6 +37,8 @@ Graduation make(const Scene& scene, std::size_t index, int number) {
   line.number = number;
   line.nominal_u = number * scale.pitch_px;
   line.u = line.nominal_u + scale.error_sd_px * random.normal();
+  if (static_cast<std::size_t>(number) < scale.errors_px.size())
+    line.u += scale.errors_px[static_cast<std::size_t>(number)];
   line.width = scale.line_width_px * std::max(0.2, 1.0 + scale.width_variation * random.normal());
   line.amplitude = scale.amplitude * std::max(0.0, 1.0 + scale.amplitude_variation * random.normal());
   const double length = level_length(scale, number) * std::max(0.3, 1.0 + scale.length_variation * random.normal());

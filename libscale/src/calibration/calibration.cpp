@@ -1,109 +1,73 @@
-#include "scale/calibration.h"
-
+#include <scale/calibration.h>
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
-#include <limits>
 #include <stdexcept>
+
+#include "calibration/budget.h"
+#include "calibration/certified.h"
 
 namespace scale {
 namespace {
 
-constexpr double kInfinity = std::numeric_limits<double>::infinity();
+using calibration::percent;
 
 // Axes that differ by less are not worth a word: a good instrument shows about 0.1 % (an example of NIST for an
 // electron microscope, 9.875 and 9.885 nm a pixel).
 constexpr double kAxesAgree = 2e-3;
 
-// Standard uncertainty of a quantity known to lie within +-half_width, all places alike (JCGM 100, 4.3.7).
-double rectangular(double half_width) { return half_width / std::sqrt(3.0); }
-
-double span_px(const Ruling& ruling) {
-  const int divisions = ruling.graduations.back().index - ruling.graduations.front().index;
-  return divisions * ruling.pitch_px;
-}
-
 void require_sound(const Reading& reading, const ReferenceScale& scale) {
   if (reading.rulings.empty()) throw std::invalid_argument("calibrate: the reading holds no ruling");
   if (!(scale.division.value > 0.0) || !std::isfinite(scale.division.value))
     throw std::invalid_argument("calibrate: the division must be positive");
-  const auto& stated = scale.relative_expanded_uncertainty;
-  if (stated && !(*stated >= 0.0 && std::isfinite(*stated)))
-    throw std::invalid_argument("calibrate: the uncertainty of the scale must not be negative");
+  const auto& stated = scale.uncertainty;
+  const bool sound =
+      !stated || (stated->constant.value >= 0.0 && std::isfinite(stated->constant.value) && stated->per_length >= 0.0 &&
+                  std::isfinite(stated->per_length) && stated->coverage_factor > 0.0);
+  if (!sound) throw std::invalid_argument("calibrate: the uncertainty of the scale must not be negative");
   for (const Ruling& ruling : reading.rulings)
     if (!(ruling.pitch_px > 0.0) || ruling.graduations.size() < 2)
       throw std::invalid_argument("calibrate: a ruling needs a positive pitch and two graduations");
 }
 
-CalibratedAxis calibrated_axis(const Ruling& ruling, Micrometres division) {
-  const MicrometresPerPixel factor = division / Pixels{ruling.pitch_px};
-  CalibratedAxis axis;
-  axis.um_per_pixel = factor.value;
-  axis.fit_uncertainty = factor.value * ruling.pitch_uncertainty_px / ruling.pitch_px;
-  axis.residual_rms_um = (factor * Pixels{ruling.residual_rms_px}).value;
-  axis.residual_max_um = (factor * Pixels{ruling.residual_max_px}).value;
-  axis.nonlinearity_max_um = (factor * Pixels{ruling.nonlinearity_max_px}).value;
-  return axis;
-}
-
-// Both ends of a length across the span may be displaced by the largest departure, towards or away from each
-// other, so the mean factor between them is known within +-2 departures a span.
-double field_uncertainty(const Ruling& ruling, const CalibratedAxis& axis) {
-  return axis.um_per_pixel * rectangular(2.0 * ruling.nonlinearity_max_px / span_px(ruling));
-}
-
 // The fit of the mean of the axes, each fitted on its own (independent).
-BudgetLine fit_line(const Reading& reading, const std::vector<CalibratedAxis>& axes) {
+BudgetLine fit_line(const std::vector<CalibratedAxis>& axes, double factor) {
   const double share = 1.0 / static_cast<double>(axes.size());
   double variance = 0.0, spread = 0.0;
-  for (std::size_t i = 0; i < axes.size(); ++i) {
-    const double part = std::pow(share * axes[i].fit_uncertainty, 2);
+  for (const CalibratedAxis& axis : axes) {
+    const double part = std::pow(share * axis.fit_uncertainty, 2);
     variance += part;
-    spread += part * part / reading.rulings[i].degrees_of_freedom;
+    spread += part * part / axis.fit_degrees_of_freedom;
   }
-  if (variance == 0.0) return {"fit", 0.0, reading.rulings.front().degrees_of_freedom};
-  return {"fit", std::sqrt(variance), variance * variance / spread};
+  const double freedom = variance == 0.0 ? axes.front().fit_degrees_of_freedom : variance * variance / spread;
+  return calibration::relative_line("fit", std::sqrt(variance) / factor, factor, Distribution::student_t, freedom,
+                                    "scatter of the graduations about their line");
 }
 
 // The optics bend both axes alike, so their parts are added, not their squares.
-BudgetLine field_line(const Reading& reading, const std::vector<CalibratedAxis>& axes) {
+BudgetLine field_line(const std::vector<CalibratedAxis>& axes, double factor) {
   double sum = 0.0;
-  for (std::size_t i = 0; i < axes.size(); ++i) sum += field_uncertainty(reading.rulings[i], axes[i]);
-  return {"field", sum / static_cast<double>(axes.size()), kInfinity};
+  for (const CalibratedAxis& axis : axes) sum += axis.field_limits;
+  return calibration::limits_line("field", sum / static_cast<double>(axes.size()), factor,
+                                  "largest departure of the local scale over the span");
 }
 
 // One factor for every direction lies between the axes' own.
-BudgetLine difference_line(const std::vector<CalibratedAxis>& axes) {
+BudgetLine difference_line(const std::vector<CalibratedAxis>& axes, double factor) {
   const auto [least, most] = std::minmax_element(
       axes.begin(), axes.end(), [](const auto& a, const auto& b) { return a.um_per_pixel < b.um_per_pixel; });
-  return {"x-y difference", rectangular(0.5 * (most->um_per_pixel - least->um_per_pixel)), kInfinity};
+  return calibration::limits_line("x-y difference", 0.5 * (most->um_per_pixel - least->um_per_pixel) / factor, factor,
+                                  "half the difference of the two directions");
 }
 
-BudgetLine reference_line(const ReferenceScale& scale, double factor) {
-  const auto& stated = scale.relative_expanded_uncertainty;
-  return {"reference scale", stated ? factor * *stated / 2.0 : 0.0, kInfinity, stated.has_value()};
-}
-
-double combined_uncertainty(const std::vector<BudgetLine>& budget) {
-  double variance = 0.0;
-  for (const BudgetLine& line : budget) variance += line.contribution * line.contribution;
-  return std::sqrt(variance);
-}
-
-// Welch-Satterthwaite (JCGM 100, G.4.1).
-double effective_degrees_of_freedom(const std::vector<BudgetLine>& budget) {
-  double spread = 0.0;
-  for (const BudgetLine& line : budget) spread += std::pow(line.contribution, 4) / line.degrees_of_freedom;
-  return spread > 0.0 ? std::pow(combined_uncertainty(budget), 4) / spread : kInfinity;
-}
-
-std::string percent(double share) {
-  char text[32];
-  // Tenths of a per mille are as fine as anybody acts upon. The decimal point may follow the locale of the
-  // host program, so the digits are put together from integers.
-  const long hundredths = std::lround(share * 1e4);
-  std::snprintf(text, sizeof text, "%ld.%02ld %%", hundredths / 100, hundredths % 100);
-  return text;
+// One scale lies under both axes, so its part is their mean, not their mean square.
+BudgetLine reference_line(const Reading& reading, const std::vector<CalibratedAxis>& axes, const ReferenceScale& scale,
+                          double factor) {
+  if (!scale.uncertainty) return calibration::unstated_line("reference scale", "its uncertainty is not stated");
+  double sum = 0.0;
+  for (std::size_t i = 0; i < axes.size(); ++i)
+    sum += calibration::certificate_uncertainty(reading.rulings[i], axes[i], scale);
+  return calibration::relative_line("reference scale", sum / static_cast<double>(axes.size()), factor,
+                                    Distribution::normal, calibration::kInfinity, "as stated, over the span in view");
 }
 
 std::vector<Warning> warnings_of(const Reading& reading, const Calibration& result) {
@@ -129,28 +93,31 @@ std::vector<Warning> warnings_of(const Reading& reading, const Calibration& resu
 
 }  // namespace
 
-Calibration calibrate(const Reading& reading, const ReferenceScale& scale) {
+Calibration calibrate(const Reading& reading, const ReferenceScale& scale, const ShotHints& hints) {
   require_sound(reading, scale);
   Calibration result;
-  double sum = 0.0;
+  double sum = 0.0, numbering_limits = 0.0;
   for (const Ruling& ruling : reading.rulings) {
-    result.axes.push_back(calibrated_axis(ruling, scale.division));
+    result.axes.push_back(calibration::calibrate_axis(ruling, reading.width, reading.height, scale, hints));
     sum += result.axes.back().um_per_pixel;
+    numbering_limits = std::max(numbering_limits, result.axes.back().numbering_limits);
   }
   const double factor = sum / static_cast<double>(result.axes.size());
 
-  const BudgetLine fit = fit_line(reading, result.axes);
+  const BudgetLine fit = fit_line(result.axes, factor);
   result.fit_uncertainty = fit.contribution;
-  result.fit_degrees_of_freedom = fit.degrees_of_freedom;
-  result.budget = {fit, field_line(reading, result.axes)};
-  if (result.axes.size() > 1) result.budget.push_back(difference_line(result.axes));
-  result.budget.push_back(reference_line(scale, factor));
-  result.budget_complete = scale.relative_expanded_uncertainty.has_value();
+  result.fit_degrees_of_freedom = fit.input.degrees_of_freedom;
+  result.budget = {fit, field_line(result.axes, factor)};
+  if (result.axes.size() > 1) result.budget.push_back(difference_line(result.axes, factor));
+  if (numbering_limits > 0.0)
+    result.budget.push_back(calibration::limits_line("numbering", numbering_limits, factor,
+                                                     "the certificate's mean scale stands for the part in view"));
+  result.budget.push_back(reference_line(reading, result.axes, scale, factor));
+  result.budget_complete = calibration::is_complete(result.budget);
 
-  const double coverage = coverage_factor(effective_degrees_of_freedom(result.budget));
-  const double expanded = coverage * combined_uncertainty(result.budget);
-  result.um_per_pixel = {factor, expanded, coverage};
-  result.pixels_per_um = {1.0 / factor, expanded / (factor * factor), coverage};
+  const CombinedUncertainty combined = calibration::sum_of(result.budget);
+  result.um_per_pixel = calibration::factor_of(factor, combined);
+  result.pixels_per_um = calibration::reciprocal_of(factor, combined);
   result.warnings = warnings_of(reading, result);
   return result;
 }

@@ -1,11 +1,10 @@
-#include "length.h"
-
+#include <scale/quantity_text.h>
 #include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
 
-namespace gradus {
+namespace scale {
 namespace {
 
 constexpr double kLeastMicrometres = 1e-3;  // 1 nm
@@ -64,13 +63,20 @@ Parsed<double> micrometres_of(std::string_view unit, std::string_view whole, con
   return found->micrometres;
 }
 
-Parsed<double> positive_micrometres(std::string_view text, std::string_view whole, const std::string& example) {
+Parsed<double> any_micrometres(std::string_view text, std::string_view whole, const std::string& example) {
   const auto number = leading_number(trimmed(text), whole, example);
   if (!number) return tl::unexpected(number.error());
-  if (number->value <= 0.0) return problem(whole, "must be greater than zero, like " + example);
   const auto unit = micrometres_of(number->rest, whole, example);
   if (!unit) return tl::unexpected(unit.error());
-  const double length = number->value * *unit;
+  return number->value * *unit;
+}
+
+Parsed<double> positive_micrometres(std::string_view text, std::string_view whole, const std::string& example) {
+  const auto number = leading_number(trimmed(text), whole, example);
+  if (number && number->value <= 0.0) return problem(whole, "must be greater than zero, like " + example);
+  const auto measured = any_micrometres(text, whole, example);
+  if (!measured) return measured;
+  const double length = *measured;
   if (length < kLeastMicrometres || length > kMostMicrometres) return problem(whole, "is outside 1 nm .. 1 m");
   return length;
 }
@@ -81,18 +87,33 @@ Parsed<double> checked_share(double share, std::string_view whole) {
   return share;
 }
 
-}  // namespace
-
-Parsed<scale::Micrometres> parse_length(std::string_view text) {
-  return positive_micrometres(text, text, "10um").map([](double um) { return scale::Micrometres{um}; });
+// A number with one of the units of `spellings`.
+Parsed<double> number_with(std::string_view text, std::initializer_list<std::string_view> spellings,
+                           const std::string& example) {
+  const auto number = leading_number(trimmed(text), text, example);
+  if (!number) return tl::unexpected(number.error());
+  if (std::find(spellings.begin(), spellings.end(), number->rest) != spellings.end()) return number->value;
+  if (number->rest.empty()) return problem(text, "has no unit; write it like " + example);
+  return problem(text, "has another unit than is meant here; write it like " + example);
 }
 
-Parsed<scale::MicrometresPerPixel> parse_factor(std::string_view text) {
+Parsed<double> not_negative(const Parsed<double>& value, std::string_view text) {
+  if (value && *value < 0.0) return problem(text, "must not be below zero");
+  return value;
+}
+
+}  // namespace
+
+Parsed<Micrometres> parse_length(std::string_view text) {
+  return positive_micrometres(text, text, "10um").map([](double um) { return Micrometres{um}; });
+}
+
+Parsed<MicrometresPerPixel> parse_factor(std::string_view text) {
   const auto slash = text.find('/');
   if (slash == std::string_view::npos || trimmed(text.substr(slash + 1)) != "px")
     return problem(text, "is no length per pixel; write it like 0.69um/px");
   return positive_micrometres(text.substr(0, slash), text, "0.69um/px").map([](double um) {
-    return scale::MicrometresPerPixel{um};
+    return MicrometresPerPixel{um};
   });
 }
 
@@ -113,4 +134,50 @@ Parsed<double> parse_relative_uncertainty(std::string_view text) {
   return checked_share(*part / *whole, text);
 }
 
-}  // namespace gradus
+Parsed<Micrometres> parse_deviation(std::string_view text) {
+  const auto length = any_micrometres(text, text, "-0.04um");
+  if (length && std::abs(*length) > kMostMicrometres) return problem(text, "is outside 1 nm .. 1 m");
+  return length.map([](double um) { return Micrometres{um}; });
+}
+
+Parsed<double> parse_share(std::string_view text) {
+  const auto percent = not_negative(number_with(text, {"%"}, "\"0.5 %\""), text);
+  if (percent && *percent >= 100.0) return problem(text, "is as large as the whole; write it like \"0.5 %\"");
+  return percent.map([](double value) { return value / 100.0; });
+}
+
+Parsed<double> parse_temperature(std::string_view text) {
+  const auto degrees_celsius = number_with(text, {"degC", "°C"}, "\"21 degC\"");
+  constexpr double kColdest = -50.0, kWarmest = 100.0;  // no room is outside; the number was mistyped
+  if (degrees_celsius && (*degrees_celsius < kColdest || *degrees_celsius > kWarmest))
+    return problem(text, "is no temperature of a room; write it like \"21 degC\"");
+  return degrees_celsius;
+}
+
+Parsed<double> parse_temperature_difference(std::string_view text) {
+  return not_negative(number_with(text, {"degC", "°C", "K"}, "\"2 degC\""), text);
+}
+
+Parsed<double> parse_expansion(std::string_view text) {
+  constexpr double kMost = 1e-3;  // per kelvin; no solid expands so much
+  const auto per_kelvin = number_with(text, {"/K", "/degC", "1/K", "K^-1"}, "\"9e-6 /K\"");
+  if (per_kelvin && std::abs(*per_kelvin) > kMost) return problem(text, "is no expansion; write it like \"9e-6 /K\"");
+  return per_kelvin;
+}
+
+Parsed<Radians> parse_tilt(std::string_view text) {
+  const auto angle = not_negative(number_with(text, {"deg", "°"}, "\"1 deg\""), text);
+  constexpr double kMostDegrees = 45.0;
+  if (angle && *angle > kMostDegrees) return problem(text, "is steeper than 45 deg");
+  return angle.map([](double value) { return radians_from_degrees(value); });
+}
+
+Parsed<int> parse_days(std::string_view text) {
+  const auto days = number_with(text, {"d", "days", "day"}, "\"365 d\"");
+  constexpr double kMostDays = 36525.0;  // a century
+  if (days && !(*days >= 1.0 && *days <= kMostDays && *days == std::floor(*days)))
+    return problem(text, "is no whole number of days within a century; write it like \"365 d\"");
+  return days.map([](double value) { return static_cast<int>(value); });
+}
+
+}  // namespace scale

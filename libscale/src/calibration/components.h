@@ -1,0 +1,27 @@
+// The components of a set-up's budget that no ruling shows: what a laboratory states, or a default with its source.
+//
+// Every function gives one line; what is neither stated nor has a default comes back as not stated. The sources of the
+// defaults are in docs/uncertainty.md.
+#pragma once
+
+#include <scale/setup.h>
+
+namespace scale::calibration {
+
+// Names of lines whose input is physical and not a share of the factor; `propagate` puts them through the model.
+inline constexpr const char* kTemperatureLine = "temperature of the scale";
+inline constexpr const char* kExpansionLine = "expansion of the scale";
+inline constexpr const char* kSlopeLine = "slope of the slide";
+
+// Factor at the room's temperature over the factor at the certificate's; 1 when one of them is not stated.
+double temperature_factor(const ReferenceScale& scale, const SetupConditions& conditions);
+
+BudgetLine temperature_line(const ReferenceScale& scale, const SetupConditions& conditions, double factor);
+BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& conditions, double factor);
+
+// A slide at an angle theta to the plane of focus shows cos(theta) of its lengths. `span_um` is what was seen in focus.
+BudgetLine slope_line(const SetupConditions& conditions, double span_um, double factor);
+
+BudgetLine refocusing_line(const SetupConditions& conditions, double factor);
+
+}  // namespace scale::calibration

@@ -1,0 +1,200 @@
+#include <doctest/doctest.h>
+#include <scale/setup.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <stdexcept>
+
+#include "support/drawn_ruling.h"
+#include "support/within.h"
+
+using namespace scale;
+using test_support::drawn;
+using test_support::DrawnShot;
+
+namespace {
+
+ReferenceScale certified_scale() {
+  ReferenceScale scale{{10.0}};
+  scale.divisions = 100;
+  scale.free_ends = FreeEnds::down;
+  scale.uncertainty = CertifiedUncertainty{{0.15}, 0.0, 2.0};
+  return scale;
+}
+
+SetupConditions known_room() {
+  SetupConditions conditions;
+  conditions.magnification = 10.0;
+  conditions.aperture = 0.25;
+  conditions.room = RoomTemperature{20.0, 2.0};
+  conditions.refocused_between_shots = true;
+  return conditions;
+}
+
+Shot shot_at(double centre_um, double factor = 0.69, double angle_deg = 0.0) {
+  DrawnShot shot;
+  shot.um_per_pixel = factor;
+  shot.centre_um = centre_um;
+  shot.angle_deg = angle_deg;
+  return drawn(shot, "at " + std::to_string(static_cast<int>(centre_um)));
+}
+
+const BudgetLine& line_of(const SetupCalibration& setup, const std::string& name) {
+  for (const BudgetLine& line : setup.budget)
+    if (line.input.name == name) return line;
+  FAIL("no line " << name);
+  return setup.budget.front();
+}
+
+bool warned(const SetupCalibration& setup, const std::string& code) {
+  return std::any_of(setup.warnings.begin(), setup.warnings.end(), [&](const Warning& w) { return w.code == code; });
+}
+
+}  // namespace
+
+TEST_CASE("shots in both directions give x, y and their mean, with half the difference in the budget") {
+  const std::vector<Shot> shots = {shot_at(480, 0.69), shot_at(500, 0.69), shot_at(500, 0.691, 90.0),
+                                   shot_at(520, 0.691, 90.0)};
+  const SetupCalibration setup = calibrate_setup(shots, certified_scale(), known_room());
+  REQUIRE((setup.x && setup.y));
+  CHECK(within(setup.x->value, 0.69, 1e-9));
+  CHECK(within(setup.y->value, 0.691, 1e-9));
+  CHECK(within(setup.um_per_pixel.value, 0.6905, 1e-9));
+  CHECK(within(line_of(setup, "x-y difference").contribution, 0.0005 / std::sqrt(3.0), 1e-9));
+  CHECK(setup.budget_complete);
+  CHECK(setup.um_per_pixel.expanded_uncertainty > setup.x->expanded_uncertainty);
+}
+
+TEST_CASE("one direction and one shot leave what they cannot tell open") {
+  const SetupCalibration setup = calibrate_setup(std::vector{shot_at(500)}, certified_scale(), known_room());
+  CHECK_FALSE(setup.budget_complete);
+  CHECK_FALSE(line_of(setup, "repeatability").stated);
+  CHECK_FALSE(line_of(setup, "x-y difference").stated);
+  CHECK(warned(setup, "budget-incomplete"));
+  CHECK_FALSE(setup.y.has_value());
+}
+
+TEST_CASE("repeatability is pooled over both directions with its degrees of freedom") {
+  const std::vector<Shot> shots = {shot_at(480, 0.6901), shot_at(500, 0.6899), shot_at(520, 0.69),
+                                   shot_at(500, 0.6902, 90.0), shot_at(520, 0.6898, 90.0)};
+  const SetupCalibration setup = calibrate_setup(shots, certified_scale(), known_room());
+  const BudgetLine& line = line_of(setup, "repeatability");
+  CHECK(line.input.degrees_of_freedom == 3.0);
+  // Squares of the relative deviations: 2 (0.0001/0.69)^2 and 2 (0.0002/0.69)^2; weights 1/2 of 1/3 and of 1/2.
+  const double pooled = std::sqrt((2.0 * 0.01 + 2.0 * 0.04) / 3.0) * 1e-3 / 0.69;
+  CHECK(within(line.contribution, 0.69 * pooled * std::sqrt(0.25 * (1.0 / 3.0 + 1.0 / 2.0)), 2e-9));
+}
+
+TEST_CASE("a shot far from the others is named and left out") {
+  const std::vector<Shot> shots = {shot_at(480), shot_at(500), shot_at(520), shot_at(510, 0.70)};
+  const SetupCalibration setup = calibrate_setup(shots, certified_scale(), known_room());
+  CHECK(within(setup.um_per_pixel.value, 0.69, 1e-9));
+  CHECK_FALSE(setup.shots[3].used);
+  CHECK(warned(setup, "shot-left-out"));
+}
+
+TEST_CASE("the certificate's part does not shrink with more shots") {
+  const SetupCalibration one = calibrate_setup(std::vector{shot_at(500)}, certified_scale(), known_room());
+  const SetupCalibration four = calibrate_setup(std::vector{shot_at(500), shot_at(500), shot_at(500), shot_at(500)},
+                                                certified_scale(), known_room());
+  CHECK(within(line_of(four, "reference scale").contribution, line_of(one, "reference scale").contribution, 1e-12));
+}
+
+TEST_CASE("a soda-lime scale is 46 ppm longer at 25 degC and the factor says so") {
+  ReferenceScale scale = certified_scale();
+  scale.expansion = Expansion{9.1e-6, 0.9e-6};
+  SetupConditions conditions = known_room();
+  conditions.room = RoomTemperature{25.0, 2.0};
+  const SetupCalibration setup = calibrate_setup(std::vector{shot_at(500)}, scale, conditions);
+  CHECK(within(setup.um_per_pixel.value / 0.69 - 1.0, 45.5e-6, 1e-9));
+  CHECK(within(line_of(setup, "temperature of the scale").contribution, 0.69 * 9.1e-6 * 2.0 / std::sqrt(3.0), 1e-9));
+}
+
+TEST_CASE("what the laboratory states takes the place of what was seen or taken by default") {
+  SetupConditions conditions = known_room();
+  conditions.stated.repeatability = 1e-3;
+  conditions.stated.field = 2e-3;
+  conditions.stated.x_y_difference = 3e-3;
+  conditions.stated.refocusing = 4e-3;
+  conditions.stated.slope = radians_from_degrees(5.0);
+  const SetupCalibration setup = calibrate_setup(std::vector{shot_at(500)}, certified_scale(), conditions);
+  const double f = setup.um_per_pixel.value;
+  CHECK(within(line_of(setup, "repeatability").contribution, 1e-3 * f, 1e-12));
+  CHECK(within(line_of(setup, "field").contribution, 2e-3 * f / std::sqrt(3.0), 1e-12));
+  CHECK(within(line_of(setup, "x-y difference").contribution, 3e-3 * f / std::sqrt(3.0), 1e-12));
+  CHECK(within(line_of(setup, "refocusing").contribution, 4e-3 * f / std::sqrt(3.0), 1e-12));
+  const double limit = radians_from_degrees(5.0).value;
+  CHECK(within(line_of(setup, "slope of the slide").contribution, f * limit * limit / std::sqrt(20.0), 1e-12));
+  CHECK(setup.budget_complete);
+}
+
+TEST_CASE("shots with the scale moved by several divisions tell distortion from graduation errors") {
+  // Errors of 0.3 um that belong to the slide, a distortion of 0.3 % that belongs to the optics.
+  const auto position = [](int n) { return 10.0 * n + 0.3 * std::sin(2.3 * n); };
+  const auto take = [&](double centre, double kappa) {
+    DrawnShot shot;
+    shot.um_per_pixel = 0.69;
+    shot.centre_um = centre;
+    shot.kappa = kappa;
+    shot.position_um = position;
+    Shot taken = drawn(shot, "at " + std::to_string(centre));
+    taken.hints.centre = Micrometres{centre};
+    return taken;
+  };
+  const auto setup_of = [&](double kappa) {
+    return calibrate_setup(std::vector{take(500, kappa), take(560, kappa), take(430, kappa)}, certified_scale(),
+                           known_room());
+  };
+  const SetupCalibration bent = setup_of(0.003);
+  REQUIRE_MESSAGE(bent.separation.done, bent.separation.reason);
+  CHECK(bent.separation.significant);
+  CHECK(within(bent.separation.kappa, 0.003, 3.0 * bent.separation.kappa_uncertainty + 3e-5));
+  CHECK(bent.separation.kappa_uncertainty < 3e-4);
+  CHECK(within(bent.separation.graduations_rms_um, 0.3 / std::sqrt(2.0), 0.05));
+  // Mean over the whole field: 1 / (1 + kappa (h_x^2 + h_y^2 / 3) / R^2), h half the sides.
+  const double h2 = (639.5 * 639.5 + 479.5 * 479.5 / 3.0) / (800.0 * 800.0);
+  CHECK(within(bent.um_per_pixel.value, 0.69 / (1.0 + 0.003 * h2), 0.69 * 1.5e-4));
+  CHECK_FALSE(setup_of(0.0).separation.significant);
+}
+
+TEST_CASE("a magnification that changes from shot to shot, as by slope or focus, is not taken for distortion") {
+  const auto take = [](double centre, double factor) {
+    DrawnShot shot;
+    shot.um_per_pixel = factor;
+    shot.centre_um = centre;
+    shot.position_um = [](int n) { return 10.0 * n + 0.03 * std::sin(2.3 * n); };
+    Shot taken = drawn(shot);
+    taken.hints.centre = Micrometres{centre};
+    return taken;
+  };
+  const SetupCalibration setup = calibrate_setup(std::vector{take(500, 0.69), take(560, 0.6901), take(430, 0.68995)},
+                                                 certified_scale(), known_room());
+  REQUIRE_MESSAGE(setup.separation.done, setup.separation.reason);
+  CHECK_FALSE(setup.separation.significant);
+  CHECK(std::abs(setup.separation.kappa) < 5e-5);
+}
+
+TEST_CASE("shots that were not moved cannot tell, and the reason is given") {
+  const SetupCalibration setup =
+      calibrate_setup(std::vector{shot_at(30), shot_at(35)}, certified_scale(), known_room());
+  CHECK_FALSE(setup.separation.done);
+  CHECK(setup.separation.reason.find("two divisions") != std::string::npos);
+}
+
+TEST_CASE("sampling the model agrees with the budget") {
+  // Five free values of the scatter; with one alone Student's t has no mean.
+  const std::vector<Shot> shots = {shot_at(480, 0.69),         shot_at(500, 0.69002),      shot_at(490, 0.69001),
+                                   shot_at(500, 0.6903, 90.0), shot_at(480, 0.6903, 90.0), shot_at(490, 0.6903, 90.0),
+                                   shot_at(520, 0.69)};
+  const SetupCalibration setup = calibrate_setup(shots, certified_scale(), known_room());
+  const MonteCarlo sampled = propagate(setup, 20.0, 200000, 1);
+  CHECK(within(sampled.mean, setup.um_per_pixel.value, 0.1 * setup.um_per_pixel.expanded_uncertainty));
+  const double half = 0.5 * (sampled.high - sampled.low);
+  CHECK(within(half, setup.um_per_pixel.expanded_uncertainty, 0.15 * setup.um_per_pixel.expanded_uncertainty));
+}
+
+TEST_CASE("no shot, or a shot without a ruling, is the caller's mistake") {
+  CHECK_THROWS_AS(calibrate_setup({}, certified_scale(), known_room()), std::invalid_argument);
+  CHECK_THROWS_AS(calibrate_setup(std::vector<Shot>(1), certified_scale(), known_room()), std::invalid_argument);
+}

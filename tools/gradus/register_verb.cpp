@@ -1,0 +1,257 @@
+#include "register_verb.h"
+
+#include <images/output_file.h>
+#include <scale/register.h>
+
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+
+#include "advise.h"
+#include "columns.h"
+#include "messages.h"
+#include "new_lab.h"
+#include "outputs.h"
+#include "recording.h"
+#include "register_export.h"
+#include "text.h"
+
+namespace gradus {
+namespace {
+
+constexpr int kDone = 0, kNotSound = 1, kUnusable = 2;
+
+int fail(const scale::Failure& failure) {
+  complain(failure.message);
+  return kUnusable;
+}
+
+int print(const std::string& text) {
+  const std::string problem = deliver("-", text);
+  if (!problem.empty()) complain(problem);
+  return problem.empty() ? kDone : kUnusable;
+}
+
+scale::Registered<scale::Register> opened(const RegisterOptions& options, scale::RegisterUse use) {
+  return scale::Register::open(options.file, use);
+}
+
+std::string about_words(const scale::RecordDraft& draft) {
+  if (!draft.about) return "";
+  const std::string number = std::to_string(*draft.about);
+  if (draft.kind == "withdrawal") return std::string("withdraws ").append(number);
+  if (draft.kind == "supersession") return std::string("supersedes ").append(number);
+  return "";
+}
+
+int list(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  if (!reg) return fail(reg.error());
+  const auto records = reg->list(options.setup);
+  if (!records) return fail(records.error());
+  const std::vector<std::string> head = {"no.", "kind", "set-up", "made at", "by", "factor", "state"};
+  Columns columns({true, false, false, false, false, false, false});
+  std::vector<std::vector<std::string>> rows;
+  for (const scale::ListedRecord& listed : *records) {
+    const scale::RecordDraft& draft = listed.record.draft;
+    rows.push_back({std::to_string(listed.record.number), draft.kind, printable(draft.setup), draft.made_at,
+                    printable(draft.made_by), summary_of(listed.record),
+                    draft.about && state_of(listed).empty() ? about_words(draft) : state_of(listed)});
+  }
+  columns.widen(head);
+  for (const auto& row : rows) columns.widen(row);
+  std::string text = columns.line(head) + columns.rule();
+  for (const auto& row : rows) text += columns.line(row);
+  return print(text + columns.rule() + std::to_string(rows.size()) + (rows.size() == 1 ? " record.\n" : " records.\n"));
+}
+
+int history(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  if (!reg) return fail(reg.error());
+  const auto records = reg->list(options.setup);
+  if (!records) return fail(records.error());
+  if (records->empty()) {
+    complain(options.file + ": there is no record of a set-up '" + options.setup + "'; gradus register list shows all");
+    return kUnusable;
+  }
+  return list(options);
+}
+
+int show(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  if (!reg) return fail(reg.error());
+  const auto listed = reg->show(options.number);
+  if (!listed) return fail(listed.error());
+  const scale::RecordDraft& draft = listed->record.draft;
+  std::string text = "record  ";
+  text.append(std::to_string(options.number)).append(", ").append(draft.kind).append("\n");
+  if (!draft.setup.empty()) text.append("set-up  ").append(printable(draft.setup)).append("\n");
+  text.append("made    ").append(draft.made_at).append(" by ").append(printable(draft.made_by)).append("\n");
+  if (const std::string summary = summary_of(listed->record); !summary.empty())
+    text.append("factor  ").append(summary).append("\n");
+  const std::string state = state_of(*listed);
+  if (!state.empty()) text.append("state   ").append(state).append("\n");
+  text.append("hash    ").append(listed->record.hash).append("\n\n");
+  return print(text.append(readable_content(listed->record)).append("\n"));
+}
+
+int verify(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  if (!reg) return fail(reg.error());
+  const auto verified = reg->verify(options.head);
+  if (!verified) return fail(verified.error());
+  if (!verified->problem.empty()) {
+    complain(options.file + ": " + verified->problem + "; keep this file, and compare it with a copy or an export");
+    return kNotSound;
+  }
+  std::string text = options.file + ": all ";
+  text.append(std::to_string(verified->records)).append(" records are as they were written.\nhead    ");
+  text.append(verified->head).append("\n");
+  if (options.head.empty())
+    text.append("Note this hash elsewhere: verify --head finds a cut tail, or a chain written anew, by it alone.\n");
+  return print(text);
+}
+
+std::string time_of(const RegisterOptions& options) { return options.made_at.empty() ? utc_now() : options.made_at; }
+
+int withdraw(const RegisterOptions& options) {
+  auto reg = opened(options, scale::RegisterUse::write);
+  if (!reg) return fail(reg.error());
+  const auto record = reg->withdraw(options.number, options.reason, time_of(options), options.made_by);
+  if (!record) return fail(record.error());
+  std::string text = "Record ";
+  return print(text.append(std::to_string(options.number))
+                   .append(" is withdrawn, by record ")
+                   .append(std::to_string(record->number))
+                   .append(".\n"));
+}
+
+int export_records(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  if (!reg) return fail(reg.error());
+  const auto records = reg->list();
+  if (!records) return fail(records.error());
+  if (const std::string problem = output_problem({options.json, options.csv, ""}, {}); !problem.empty()) {
+    complain(problem);
+    return kUnusable;
+  }
+  for (const auto& [target, text] :
+       {std::pair{options.json, register_json(*records)}, std::pair{options.csv, register_csv(*records)}}) {
+    if (target.empty()) continue;
+    if (const std::string problem = deliver(target, text); !problem.empty()) {
+      complain(problem);
+      return kUnusable;
+    }
+  }
+  return kDone;
+}
+
+int import_records(const RegisterOptions& options) {
+  std::ifstream file(options.from, std::ios::binary);
+  const std::string text(std::istreambuf_iterator<char>(file), {});
+  if (!file) {
+    complain(options.from + ": cannot be read; name the JSON of gradus register export");
+    return kUnusable;
+  }
+  const auto records = records_of_json(text);
+  if (!records) {
+    complain(options.from + ": " + records.error());
+    return kUnusable;
+  }
+  auto reg = opened(options, scale::RegisterUse::write);
+  if (!reg && reg.error().code == "missing") reg = scale::Register::create(options.file);
+  if (!reg) return fail(reg.error());
+  const auto added = reg->import(*records);
+  if (!added) {
+    complain(options.from + ": " + added.error().message);
+    return kUnusable;
+  }
+  return print(std::to_string(*added).append(*added == 1 ? " record was" : " records were").append(" new.\n"));
+}
+
+CLI::App* add_verb(CLI::App& verb, RegisterOptions& options, const std::string& name, const std::string& help) {
+  CLI::App* own = verb.add_subcommand(name, help);
+  own->add_option("--register", options.file, "The register (default: register.sqlite in this folder)")
+      ->type_name("FILE");
+  return own;
+}
+
+void add_author(CLI::App& verb, RegisterOptions& options) {
+  verb.add_option("--operator", options.made_by, "Who does it")->type_name("NAME")->required();
+  verb.add_option("--at", options.made_at, "Time in UTC, like 2026-02-28T09:30:00Z (default: now)")->type_name("TIME");
+}
+
+void add_number(CLI::App& verb, RegisterOptions& options) {
+  verb.add_option("N", options.number, "Number of the record")
+      ->type_name("")
+      ->required()
+      ->check(CLI::Range(std::int64_t{1}, std::numeric_limits<std::int64_t>::max()).description(""));
+}
+
+void add_reading_verbs(CLI::App& verb, RegisterOptions& options) {
+  add_verb(verb, options, "list", "Every record, one line each")
+      ->add_option("--setup", options.setup, "Of this set-up alone")
+      ->type_name("NAME");
+  add_number(*add_verb(verb, options, "show", "One record with all it holds"), options);
+  add_verb(verb, options, "history", "The records of one set-up")
+      ->add_option("SETUP", options.setup, "Its name")
+      ->type_name("")
+      ->required();
+  add_verb(verb, options, "verify", "Recompute the chain; name the first record that was altered")
+      ->add_option("--head", options.head, "A hash noted elsewhere: also finds a cut tail and a chain written anew")
+      ->type_name("HASH");
+  CLI::App* exported = add_verb(verb, options, "export", "Write the records to other files");
+  exported->add_option("--json", options.json, "With all they hold, for import; - is standard output")
+      ->type_name("FILE");
+  exported->add_option("--csv", options.csv, "One row a record; - is standard output")->type_name("FILE");
+  exported->require_option(1, 4);
+}
+
+void add_writing_verbs(CLI::App& verb, RegisterOptions& options) {
+  CLI::App* withdrawal = add_verb(verb, options, "withdraw", "Record that a record no longer holds, and why");
+  add_number(*withdrawal, options);
+  withdrawal->add_option("--reason", options.reason, "Why")->type_name("TEXT")->required();
+  add_author(*withdrawal, options);
+  add_verb(verb, options, "import", "Take in the JSON of an export where it continues the register")
+      ->add_option("FILE", options.from, "The export")
+      ->type_name("")
+      ->required();
+}
+
+}  // namespace
+
+CLI::App* setup_register(CLI::App& app, RegisterOptions& options) {
+  CLI::App* verb = app.add_subcommand("register", "Look at the record of calibrations, and prove that it is whole");
+  verb->require_subcommand(1);
+  verb->add_subcommand("new-lab", "Write a first lab file to edit, every key explained")
+      ->add_option("FILE", options.lab, "Where (default: lab.toml in this folder)")
+      ->type_name("");
+  verb->add_subcommand("advise", "Which scale suits which set-up, and what to expect of it")
+      ->add_option("--lab", options.lab, "The room's lab file (default: lab.toml in this folder)")
+      ->type_name("FILE");
+  add_reading_verbs(*verb, options);
+  add_writing_verbs(*verb, options);
+  verb->footer(
+      "Exit: 0 done; 1 the register is not as it was written, or no scale suits a set-up; 2 bad usage, or a file that\n"
+      "could not be used.");
+  return verb;
+}
+
+int run_register(const CLI::App& verb, const RegisterOptions& options) {
+  if (!options.made_at.empty() && !scale::is_utc_time(options.made_at)) {
+    complain("--at: '" + options.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z");
+    return kUnusable;
+  }
+  if (verb.got_subcommand("new-lab")) return write_new_lab(options.lab);
+  if (verb.got_subcommand("advise")) return advise(options.lab);
+  if (verb.got_subcommand("list")) return list(options);
+  if (verb.got_subcommand("show")) return show(options);
+  if (verb.got_subcommand("history")) return history(options);
+  if (verb.got_subcommand("verify")) return verify(options);
+  if (verb.got_subcommand("withdraw")) return withdraw(options);
+  if (verb.got_subcommand("export")) return export_records(options);
+  return import_records(options);
+}
+
+}  // namespace gradus

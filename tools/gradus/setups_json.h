@@ -1,0 +1,26 @@
+// A set-up's calibration as JSON: in the document of `calibrate`, and in the register.
+#pragma once
+
+#include <nlohmann/json.hpp>
+
+#include "setups.h"
+
+namespace gradus {
+
+using Json = nlohmann::ordered_json;
+
+// {code, message} of a failure, warning or flag.
+template <class Spoken>
+Json code_and_message(const Spoken& spoken);
+
+Json factor_json(const scale::CalibrationFactor& factor);
+
+// An object of the list `setups`; docs/formats.md has its fields.
+Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes);
+
+// The content of a calibration's record: everything needed to redo the sum. `accepted` is why flags were let pass;
+// empty when there was nothing to accept.
+std::string record_content(const SetupOutcome& setup, const std::vector<Outcome>& outcomes, const scale::Lab& lab,
+                           const std::string& accepted);
+
+}  // namespace gradus
