@@ -91,7 +91,7 @@ struct Inquiry {
 
 Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
                     bool divided = false) {
-  return attempt(work, search.strips, hypothesis, search.noise, divided, ++inquiry.attempts);
+  return attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
 }
 
 Failure nothing_found() {

@@ -78,6 +78,31 @@ double misfit(const Graduations& g, double contrast, double noise) {
   return numeric::quantile(std::move(lines), 0.8);
 }
 
+double evenness_in_turns(const Graduations& g) {
+  double least = 1.0;
+  for (const int m : {2, 3, 4, 5}) {
+    std::vector<std::vector<FoldWindow>> classes(static_cast<std::size_t>(m));
+    for (const LineWindow& w : g.windows)
+      if (w.used)
+        classes[static_cast<std::size_t>(g.lines[w.line].index % m)].push_back(
+            {w.strip, g.centre(w.line, w.strip), w.fit.background, 1.0, {}});
+    double weakest = 1e300, strongest = 0.0;
+    for (const std::vector<FoldWindow>& windows : classes) {
+      if (windows.size() < 3) continue;
+      const LineShape shape = fold_shape(g.strips, windows, 0.5 * g.period, 0.5, nullptr);
+      double low = 1e300, high = -1e300;
+      for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += shape.step) {
+        low = std::min(low, shape.at(t).value);
+        high = std::max(high, shape.at(t).value);
+      }
+      weakest = std::min(weakest, high - low);
+      strongest = std::max(strongest, high - low);
+    }
+    if (strongest > 0.0) least = std::min(least, weakest / strongest);
+  }
+  return least;
+}
+
 double strays(const ImageView& image, const Graduations& g) {
   StripLayout layout = g.strips.layout;
   double low = g.lines.front().v_low, high = g.lines.front().v_high;

@@ -24,6 +24,10 @@ double shape_drift(const Graduations& graduations);
 // value that four fifths of the lines keep.
 double misfit(const Graduations& graduations, double contrast, double noise);
 
+// Height of the folded profile of every second, third, fourth or fifth line, the weakest such class over the strongest:
+// far below 1 where some places of a dense division are empty and only its neighbours were read there.
+double evenness_in_turns(const Graduations& graduations);
+
 // Edges at least half as strong as the lines' own that lie in no common place of the division, per line.
 double strays(const ImageView& image, const Graduations& graduations);
 

@@ -24,6 +24,7 @@ constexpr double kMostGround = 0.2;         // ground between the lines, of thei
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35)
 constexpr double kDense = 10.0;             // bins, of such a period
+constexpr double kLeastEvenness = 0.5;      // of such lines in turns
 constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11)
 constexpr double kMostStrays = 0.13;        // strong edges off the lattice, per line (scales: 0.1)
 constexpr double kMostTogether = 1.6;       // sum of squares of the above over their limits
@@ -128,7 +129,7 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
                                     " of their contrast from one end to the other");
   if (like.strays > kMostStrays)
     return failure("irregular", "strong edges lie off the even lines: a ruling has nothing between its graduations");
-  const double chances = std::max(1.0, static_cast<double>(attempt) / kFreeAttempts);
+  const double chances = std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
   if ((meagre && attempt > kMeagreAttempts) ||
       like.together() > (meagre ? kMostTogetherOfFew : kMostTogether) / chances)
     return failure(
@@ -172,6 +173,8 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   const double residual = fit.residual_rms / pitch;
   if (!(residual < kMostResidual))
     return failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing");
+  if (g.period < kDense && evenness_in_turns(g) < kLeastEvenness)
+    return failure("irregular", "some places of the division are empty in turns: these are groups of lines");
   const FineLook fine = look_finely(image, g, contrast, noise);
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
     return failure("no-ruling",
