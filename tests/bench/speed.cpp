@@ -26,7 +26,7 @@ struct Plan {
   double ratio_jpeg, ratio_png, bytes_per_pixel, jobs;
 };
 constexpr Plan kWhole{5472, 9, 200, 3, 0.8, 0.35, 3.0, 1.8};
-constexpr Plan kSmoke{1728, 3, 20, 1, 250.0, 60.0, 6.0, 0.7};
+constexpr Plan kSmoke{1728, 3, 20, 1, 60.0, 15.0, 3.0, 0.7};
 constexpr double kStartMs = 30.0;
 constexpr double kFolderMemory = 1.1;  // "flat": ten times the pictures may cost a tenth more, for their results
 constexpr int kFolderWidth = 1280;

@@ -20,10 +20,11 @@ constexpr int kTilesAlong = 8;            // tiles along the longer side
 constexpr int kLeastTile = 64;            // pixels
 constexpr double kNoiseFactor = 4.0;      // gradients below this many noise levels are noise
 constexpr double kLeastGradient = 0.003;  // of the picture's contrast per pixel; fainter slopes are shading
-constexpr int kMostSampledRows = 300;     // rows of one level that are looked at, about
-constexpr double kPeakHalfWidth = 3.0;    // degrees
-constexpr std::size_t kMostSeen = 6;      // directions that are kept
-constexpr std::size_t kAcross = 2;        // of which so many are looked across
+constexpr int kMostSampledColumns = 1800;
+constexpr int kMostSampledRows = 300;   // rows of one level that are looked at, about
+constexpr double kPeakHalfWidth = 3.0;  // degrees
+constexpr std::size_t kMostSeen = 6;    // directions that are kept
+constexpr std::size_t kAcross = 2;      // of which so many are looked across
 
 using Histogram = std::array<double, kBins>;
 
@@ -46,6 +47,7 @@ Tiles make_tiles(const ImageView& image) {
 template <class Sample>
 void add_level(const cv::Mat& level, int reduction, double noise, double contrast, Tiles& tiles) {
   const int stride = std::max(1, level.rows / kMostSampledRows);
+  const int step = std::max(1, level.cols / kMostSampledColumns);
   const double gain = std::sqrt(4.0 * 9.0 + 2.0 * 100.0);  // norm of one Scharr kernel
   const double threshold = std::max(kNoiseFactor * gain * noise / reduction, kLeastGradient * 32.0 * contrast);
   const float least = static_cast<float>(threshold * threshold);
@@ -56,7 +58,7 @@ void add_level(const cv::Mat& level, int reduction, double noise, double contras
       const Sample* above = level.ptr<Sample>(y - 1);
       const Sample* here = level.ptr<Sample>(y);
       const Sample* below = level.ptr<Sample>(y + 1);
-      for (int x = 1; x + 1 < level.cols; ++x) {
+      for (int x = 1; x + 1 < level.cols; x += step) {
         const auto at = [x](const Sample* row, int dx) { return static_cast<float>(row[x + dx]); };
         const float a = at(below, 1) - at(above, -1), b = at(below, -1) - at(above, 1);
         const float gx = 3.0F * (a - b) + 10.0F * (at(here, 1) - at(here, -1));
@@ -68,7 +70,7 @@ void add_level(const cv::Mat& level, int reduction, double noise, double contras
         const int bin = std::min(kBins - 1, static_cast<int>(degrees_of));
         const int tile = tile_row * tiles.across + std::min(tiles.across - 1, x * reduction / tiles.size);
         tiles.histogram[static_cast<std::size_t>(tile)][static_cast<std::size_t>(bin)] +=
-            std::sqrt(static_cast<double>(squared)) * stride * reduction * reduction;
+            std::sqrt(static_cast<double>(squared)) * stride * step * reduction * reduction;
       }
     }
   });
@@ -207,6 +209,7 @@ void add_across(std::vector<DirectionCandidate>& candidates) {
   for (std::size_t c = 0; c < seen; ++c) {
     DirectionCandidate across = candidates[c];
     across.angle = fold(across.angle + kPi / 2.0);
+    across.seen = false;
     const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const DirectionCandidate& other) {
       return apart(other.angle * 180.0 / kPi, across.angle * 180.0 / kPi) < 2.0 &&
              (other.region & across.region) == across.region;

@@ -18,6 +18,7 @@ struct DirectionCandidate {
   double angle = 0.0;  // radians, in (-pi/2, pi/2]
   cv::Rect region;     // where it was seen
   double weight = 0.0;
+  bool seen = true;  // false: only supposed, across one that was seen
 };
 
 // Most promising first. `noise` of a sample and `contrast` of the whole picture in grey values.

@@ -303,7 +303,7 @@ std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<Direction
   inquiry.limit = std::min(inquiry.limit, kCrossingLimit);
   for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
     const double turn = std::abs(folded(candidates[c].angle - first.direction.value - kPi / 2.0));
-    if (turn > kCrossingTolerance) continue;
+    if (turn > kCrossingTolerance || !candidates[c].seen) continue;
     // Levels of a scale may hide its division, so that whole multiples are let through.
     const double skew = std::max(std::abs(std::cos(candidates[c].angle)), std::abs(std::sin(candidates[c].angle)));
     const PeriodRange periods{first.pitch_px / kCrossingRatio / skew,
