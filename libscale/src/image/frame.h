@@ -15,7 +15,7 @@ struct FrameStatistics {
 };
 
 // Noise from the second mixed difference of 3 x 3 samples, which straight lines along rows or columns do not
-// enter; the median makes it blind to the few places with texture. Looks at no more than about 200 000 samples.
+// enter; the median makes it blind to the few places with texture. Looks at no more than about 60 000 samples.
 // Source: J. Immerkaer, Fast noise variance estimation, CVIU 64 (1996), with a median for the mean.
 FrameStatistics frame_statistics(const ImageView& image);
 

@@ -16,7 +16,7 @@ namespace {
 constexpr int kLeastGraduations = 3;
 
 // Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative
-// change, as a standard uncertainty (rectangular), like the change along the axis in line_fit.
+// change, as a standard uncertainty (rectangular): the reference lies in their middle.
 double change_along(const Graduations& g) {
   double low = g.lines.front().v_low, high = g.lines.front().v_high;
   for (const MeasuredLine& line : g.lines) low = std::min(low, line.v_low), high = std::max(high, line.v_high);

@@ -122,14 +122,4 @@ Profile strip_profile(const Strips& strips, int strip) {
   return profile;
 }
 
-Profile band_profile(const Strips& strips, double v_low, double v_high) {
-  const auto strip_at = [&](double v) {
-    return static_cast<int>(std::lround((v - strips.layout.v0) / strips.layout.height));
-  };
-  Sums sums(strips.bins);
-  for (int k = std::max(0, strip_at(v_low)); k < std::min(strips.layout.count, strip_at(v_high)); ++k)
-    add_strip(strips, k, 0.0F, sums);
-  return profile_of(std::move(sums), strips.first, 0.0F);
-}
-
 }  // namespace scale

@@ -47,9 +47,6 @@ class BandSums {
   float grey_ = 0.0F;
 };
 
-// One band of any height; edges of the strips that it cuts are rounded to the nearest strip.
-Profile band_profile(const Strips& strips, double v_low, double v_high);
-
 // One strip as it is (its first phase).
 Profile strip_profile(const Strips& strips, int strip);
 

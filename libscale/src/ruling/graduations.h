@@ -63,9 +63,10 @@ struct Graduations {
     const double first = lines.front().s, last = lines.back().s;
     return last > first ? 2.0 * (lines[line].s - first) / (last - first) - 1.0 : 0.0;
   }
-  double centre(std::size_t line, int strip) const {
-    return lines[line].s + bend.at(z_of(line), strips.v_centre(strip) - v_reference);
-  }
+  double centre_at(std::size_t line, double v) const { return lines[line].s + bend.at(z_of(line), v - v_reference); }
+  double centre(std::size_t line, int strip) const { return centre_at(line, strips.v_centre(strip)); }
+  // The shape to read a single window with: repeated where one would hold too few pixels.
+  LineShape window_shape() const { return shape.window < 5.0 ? repeated(shape, period, 3.0) : shape; }
 };
 
 // Empty `lines` when the hypothesis does not hold up in the picture. `strips` of the search that led to it are used

@@ -5,7 +5,6 @@
 #include <optional>
 
 #include "numeric/robust.h"
-#include "ruling/bands.h"
 
 namespace scale {
 
@@ -18,7 +17,6 @@ constexpr double kLookHeight = 2.5;       // blurs, of the look beyond it,
 constexpr double kLeastLookHeight = 6.0;  // and at least so many pixels
 constexpr double kLookWidths = 1.5;       // widths of the lines
 constexpr double kBlock = 1.5;        // darkness of a block over that of the lines: two lines in place of one give 2
-constexpr double kSineBlur = 0.1;     // of the period
 constexpr double kLeastInView = 0.4;  // of the bins of a look
 constexpr double kClean = 0.4;        // darkness beyond the ends that nothing finer could leave
 
@@ -61,11 +59,7 @@ struct Darkness {
 
 std::optional<Darkness> darkness_of(const ImageView& image, const Graduations& g, double low, double height,
                                     double ground) {
-  StripLayout layout = g.strips.layout;
-  layout.v0 = low;
-  layout.height = height;
-  layout.count = layout.phases = 1;
-  const Strips strip = sum_strips(image, layout);
+  const Strips strip = one_strip(image, g.strips.layout.angle, low, low + height);
   const double first = std::min(g.lines.front().s, g.lines.back().s),
                last = std::max(g.lines.front().s, g.lines.back().s);
   const auto level = level_between(strip, first, last, kLeastInView);

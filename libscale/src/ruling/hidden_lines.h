@@ -13,6 +13,9 @@
 
 namespace scale {
 
+// Of the period: blur from which on a profile is nearly a sine (which has 0.127), all else lost.
+inline constexpr double kSineBlur = 0.1;
+
 enum class HiddenLines {
   none,      // both ends of the lines are in view and clean, or the marks of a fifth or tenth are seen
   possible,  // neither seen nor excluded

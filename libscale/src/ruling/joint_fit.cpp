@@ -31,18 +31,20 @@ struct JointFit {
     return out.strips.layout.count > 1 ? 2.0 * strip / (out.strips.layout.count - 1.0) - 1.0 : 0.0;
   }
 
-  void fit_windows(const SmoothField* background, const SmoothField* amplitude) {
+  // How background and amplitude change across a window, per bin.
+  Slopes slopes_at(const LineWindow& window, const SmoothField& background, const SmoothField& amplitude) const {
     const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
+    const double z1 = z_line(window.line), z2 = z_strip(window.strip);
+    return {background.slope_along(z1, z2) / half_span, amplitude.slope_along(z1, z2) / half_span};
+  }
+
+  void fit_windows(const SmoothField* background, const SmoothField* amplitude) {
     const bool dense = period < kDensePeriod;
     const LineShape reader = reader_of(out.shape, period);
     oneapi::tbb::parallel_for(std::size_t{0}, out.windows.size(), [&](std::size_t i) {
       LineWindow& window = out.windows[i];
-      Slopes slopes;
       const double z1 = z_line(window.line), z2 = z_strip(window.strip);
-      if (background != nullptr) {
-        slopes.background = background->slope_along(z1, z2) / half_span;
-        slopes.amplitude = amplitude->slope_along(z1, z2) / half_span;
-      }
+      const Slopes slopes = background != nullptr ? slopes_at(window, *background, *amplitude) : Slopes{};
       const double where = centre(window.line, window.strip);
       const auto fit = dense && background != nullptr
                            ? fit_shift(out.strips, window.strip, where, out.shape, slopes, background->value(z1, z2),
@@ -53,17 +55,12 @@ struct JointFit {
     });
   }
 
-  void refold(const SmoothField* background, const SmoothField* amplitude) {
-    const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
+  void refold(const SmoothField& background, const SmoothField& amplitude) {
     std::vector<FoldWindow> windows;
     for (const LineWindow& window : out.windows) {
       if (!window.used) continue;
-      FoldWindow fold{window.strip, centre(window.line, window.strip), window.fit.background, window.fit.amplitude, {}};
-      if (background != nullptr) {
-        const double z1 = z_line(window.line), z2 = z_strip(window.strip);
-        fold.slopes = {background->slope_along(z1, z2) / half_span, amplitude->slope_along(z1, z2) / half_span};
-      }
-      windows.push_back(fold);
+      windows.push_back({window.strip, centre(window.line, window.strip), window.fit.background, window.fit.amplitude,
+                         slopes_at(window, background, amplitude)});
     }
     const double smoothing = std::max(kSmoothing, 0.35 * out.shape.blur);
     const double window = out.shape.window;
@@ -241,7 +238,7 @@ bool fit_jointly(Graduations& result) {
       line_amplitude.fit(heights);
       fields = true;
     }
-    joint.refold(&background, &line_amplitude);
+    joint.refold(background, line_amplitude);
   }
   result.scatter = {background.scatter(), line_amplitude.scatter()};
   return true;

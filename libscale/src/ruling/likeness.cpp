@@ -16,6 +16,13 @@ constexpr double kLikeAmplitude = 0.6;  // of the lines' own
 constexpr double kLikeShare = 0.7;      // of the variance that their profile explains
 constexpr double kOffPlace = 0.15;      // of the period
 
+// The part of v in which all lines are; empty (high below low) where there is none.
+AlongRange common_range(const Graduations& g) {
+  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
+  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
+  return range;
+}
+
 }  // namespace
 
 double contrast_of(const Graduations& g) {
@@ -104,14 +111,9 @@ double evenness_in_turns(const Graduations& g) {
 }
 
 double strays(const ImageView& image, const Graduations& g) {
-  StripLayout layout = g.strips.layout;
-  double low = g.lines.front().v_low, high = g.lines.front().v_high;
-  for (const MeasuredLine& line : g.lines) low = std::max(low, line.v_low), high = std::min(high, line.v_high);
-  if (high - low < 2.0) low = g.v_reference - 2.0, high = g.v_reference + 2.0;
-  layout.v0 = low;
-  layout.height = high - low;
-  layout.count = layout.phases = 1;
-  const Profile profile = band_profile(sum_strips(image, layout), low, high);
+  AlongRange range = common_range(g);
+  if (range.high - range.low < 2.0) range = {g.v_reference - 2.0, g.v_reference + 2.0};
+  const Profile profile = strip_profile(one_strip(image, g.strips.layout.angle, range.low, range.high), 0);
   if (profile.end - profile.begin < 8) return 0.0;
   const double smoothing = std::max(0.8, g.shape.blur);
   const Edges edges = edges_of(profile, edge_response(profile, smoothing), 0.0);
@@ -148,14 +150,12 @@ double strays(const ImageView& image, const Graduations& g) {
 }
 
 int lines_elsewhere(const Graduations& g) {
-  double low = g.lines.front().v_low, high = g.lines.front().v_high;
-  for (const MeasuredLine& line : g.lines) low = std::max(low, line.v_low), high = std::min(high, line.v_high);
+  const AlongRange range = common_range(g);
   const StripLayout& layout = g.strips.layout;
-  const int from = std::clamp(static_cast<int>((low - layout.v0) / layout.height), 0, layout.count - 1);
-  const int to = std::clamp(static_cast<int>((high - layout.v0) / layout.height), from + 1, layout.count);
+  const int from = std::clamp(static_cast<int>((range.low - layout.v0) / layout.height), 0, layout.count - 1);
+  const int to = std::clamp(static_cast<int>((range.high - layout.v0) / layout.height), from + 1, layout.count);
   const Strips band = merged(g.strips, from, to);
-  const double along = band.v_centre(0) - g.v_reference;
-  const LineShape shape = g.shape.window < 5.0 ? repeated(g.shape, g.period, 3.0) : g.shape;
+  const LineShape shape = g.window_shape();
   std::vector<double> amplitudes;
   for (const MeasuredLine& line : g.lines) amplitudes.push_back(line.amplitude);
   const double usual = numeric::upper_median(std::move(amplitudes));
@@ -168,7 +168,7 @@ int lines_elsewhere(const Graduations& g) {
   int elsewhere = 0;
   for (const bool after : {false, true}) {
     const std::size_t l = after ? g.lines.size() - 1 : 0, m = after ? l - 1 : 1;
-    const double end = g.lines[l].s + g.bend.at(g.z_of(l), along);
+    const double end = g.centre_at(l, band.v_centre(0));
     const double pitch = (g.lines[l].s - g.lines[m].s) / std::abs(g.lines[l].index - g.lines[m].index);
     if (!(std::abs(pitch) < 2.0 * g.period)) continue;  // a line that ran away
     double before = 0.0, here = share_at(end + 0.4 * pitch);

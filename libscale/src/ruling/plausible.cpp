@@ -2,12 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iomanip>
 #include <sstream>
 
 #include "numeric/robust.h"
 #include "ruling/hidden_lines.h"
 #include "ruling/likeness.h"
 #include "ruling/spaces.h"
+#include "ruling/tracks.h"
 
 namespace scale {
 
@@ -18,12 +20,11 @@ namespace {
 constexpr double kMostResidual = 0.02;      // of the pitch, about even spacing (scales: 0.009)
 constexpr double kMostPitchChange = 0.08;   // of the pitch, over the field (scales: 0.06)
 constexpr double kMostAlong = 0.25;         // amplitude along a line, relative
-constexpr double kMostFine = 0.14;          // the same over single strips of three pixels (scales: 0.025)
+constexpr double kMostFine = 0.14;          // the same within six pixels (scales: 0.1)
 constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25)
 constexpr double kMostGround = 0.2;         // ground between the lines, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35)
-constexpr double kDense = 10.0;             // bins, of such a period
 constexpr double kLeastEvenness = 0.5;      // of such lines in turns
 constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11)
 constexpr double kMostStrays = 0.13;        // strong edges off the lattice, per line (scales: 0.1)
@@ -35,7 +36,6 @@ constexpr std::size_t kFewLines = 7;
 constexpr double kStumpy = 0.65;              // length over pitch
 constexpr double kMostChangeAcross = 0.2;     // of the pitch, per diagonal of the picture
 constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.29
-constexpr double kSineBlur = 0.1;             // of the period; a sine, all harmonics lost, has 0.127
 constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by their pixels, not by defocus
 constexpr double kBlurAlone = 6.0;            // bins: beyond what a focused microscope shows,
 constexpr double kBlurHidingParts = 0.06;     // and of the period, enough to hide a division by five
@@ -57,8 +57,7 @@ Failure failure(const char* code, const std::string& message) {
 std::string percent(double share) {
   std::ostringstream out;
   out.imbue(std::locale::classic());
-  out.precision(2);
-  out << 100.0 * share << " %";
+  out << std::fixed << std::setprecision(share < 0.1 ? 1 : 0) << 100.0 * share << " %";
   return out.str();
 }
 
@@ -173,7 +172,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   const double residual = fit.residual_rms / pitch;
   if (!(residual < kMostResidual))
     return failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing");
-  if (g.period < kDense && evenness_in_turns(g) < kLeastEvenness)
+  if (g.period < kDensePeriod && evenness_in_turns(g) < kLeastEvenness)
     return failure("irregular", "some places of the division are empty in turns: these are groups of lines");
   const FineLook fine = look_finely(image, g, contrast, noise);
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
@@ -190,7 +189,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       misfit(g, contrast, noise),
                       shape_drift(g),
                       strays(image, g),
-                      g.period < kDense ? kMostDenseMisfit : kMostMisfit};
+                      g.period < kDensePeriod ? kMostDenseMisfit : kMostMisfit};
   return unlike(like, meagre(g), attempt);
 }
 

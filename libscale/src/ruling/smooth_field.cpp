@@ -28,11 +28,13 @@ void SmoothField::fit(const std::vector<Eigen::Vector3d>& samples) {
     for (Eigen::Index i = 0; i < n; ++i) weight(i) = 1.0 / std::max(1.0, std::abs(residual(i)) / (2.0 * scale_));
   }
 }
+
 Eigen::Index SmoothField::count() const {
   Eigen::Index n = 0;
   for (int i = 0; i <= along_; ++i) n += std::min(across_, std::max(along_, across_) - i) + 1;
   return n;
 }
+
 SmoothField::Row SmoothField::row(double z1, double z2, bool slope) const {
   Row r(count());
   Eigen::Index n = 0;
@@ -45,4 +47,5 @@ SmoothField::Row SmoothField::row(double z1, double z2, bool slope) const {
   }
   return r;
 }
+
 }  // namespace scale

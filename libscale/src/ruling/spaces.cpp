@@ -61,9 +61,7 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
     for (std::size_t k = 0; k < n; ++k) {
       const double v = strips.v_centre(static_cast<int>(k));
       if (!covers(g.lines[l], v) || !covers(g.lines[l + 1], v)) continue;
-      const double along = v - g.v_reference;
-      const double middle =
-          0.5 * (g.lines[l].s + g.bend.at(g.z_of(l), along) + g.lines[l + 1].s + g.bend.at(g.z_of(l + 1), along));
+      const double middle = 0.5 * (g.centre_at(l, v) + g.centre_at(l + 1, v));
       const auto level = mean_around(strips, static_cast<int>(k), middle, half);
       if (!level) continue;
       spaces.known[l * n + k] = 1;
@@ -129,7 +127,7 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   const Spaces spaces = find_spaces(g, strips, contrast, noise);
   judge_spaces(spaces, g.period, look);
   const std::vector<char> crossed = crossed_throughout(spaces);
-  const LineShape shape = g.shape.window < 5.0 ? repeated(g.shape, g.period, 3.0) : g.shape;
+  const LineShape shape = g.window_shape();
   std::vector<std::vector<double>> deviations(g.lines.size());
   std::vector<double> variances(g.lines.size(), 0.0);
   oneapi::tbb::parallel_for(std::size_t{0}, g.lines.size(), [&](std::size_t l) {
@@ -137,7 +135,7 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
     for (int k = 0; k < layout.count; ++k) {
       const double v = strips.v_centre(k);
       if (!covers(g.lines[l], v, kFineHeight) || crossed[static_cast<std::size_t>(k)] != 0) continue;
-      const auto fit = fit_window(strips, k, g.lines[l].s + g.bend.at(g.z_of(l), v - g.v_reference), shape, {});
+      const auto fit = fit_window(strips, k, g.centre_at(l, v), shape, {});
       if (!fit) continue;
       amplitudes.push_back(fit->amplitude);
       variances[l] += noise * noise / std::max(1e-9, fit->amplitude_information);

@@ -178,6 +178,14 @@ Strips sum_strips(const ImageView& image, const StripLayout& layout) {
   return strips;
 }
 
+Strips one_strip(const ImageView& image, double angle, double v_low, double v_high) {
+  StripLayout layout;
+  layout.angle = angle;
+  layout.v0 = v_low;
+  layout.height = v_high - v_low;
+  return sum_strips(image, layout);
+}
+
 Strips merged(const Strips& strips, int from, int to) {
   Strips one;
   one.layout = strips.layout;

@@ -51,6 +51,9 @@ AlongRange along_range(const ImageView& image, double angle);
 // Strips are summed in parallel, each by one thread: the result does not depend on the number of threads.
 Strips sum_strips(const ImageView& image, const StripLayout& layout);
 
+// All of [v_low, v_high) in one strip.
+Strips one_strip(const ImageView& image, double angle, double v_low, double v_high);
+
 // Strips [from, to) as one.
 Strips merged(const Strips& strips, int from, int to);
 
