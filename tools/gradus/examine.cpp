@@ -1,16 +1,14 @@
 #include "examine.h"
 
-#include <scale/register.h>
-
 #include <algorithm>
 #include <cmath>
-#include <fstream>
-#include <iterator>
 #include <new>
 #include <stdexcept>
 
 #include "expectation.h"
+#include "file_hash.h"
 #include "outputs.h"
+#include "region.h"
 
 namespace gradus {
 namespace {
@@ -20,20 +18,6 @@ Outcome refused(const Input& input, scale::Failure reason) {
   outcome.image = input.path;
   outcome.reason = std::move(reason);
   return outcome;
-}
-
-std::string rectangle_words(const cv::Rect& r) {
-  return std::to_string(r.x) + ',' + std::to_string(r.y) + ',' + std::to_string(r.width) + ',' +
-         std::to_string(r.height);
-}
-
-std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& region, const images::Picture& picture) {
-  const cv::Rect whole(0, 0, picture.width, picture.height);
-  if (!region || (*region & whole) == *region) return std::nullopt;
-  return scale::Failure{"frame", "region-outside",
-                        "the region " + rectangle_words(*region) + " reaches beyond the picture's " +
-                            std::to_string(picture.width) + " x " + std::to_string(picture.height) +
-                            " pixels; give a --region inside it"};
 }
 
 template <class Line>
@@ -128,11 +112,6 @@ scale::Shot shot_of(const Input& input, const scale::Reading& reading, const sca
   return shot;
 }
 
-std::string hash_of_file(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  return scale::sha256(std::string(std::istreambuf_iterator<char>(file), {}));
-}
-
 void add_calibration(Outcome& outcome, const scale::Reading& reading, const scale::ShotHints& hints,
                      const Examination& how) {
   outcome.calibration = scale::calibrate(reading, how.reference, hints);
@@ -159,7 +138,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture->width, picture->height));
   scale::Reading reading;
   outcome.setup = how.setup;
-  if (auto outside = region_failure(how.region, *picture))
+  if (auto outside = region_failure(how.region, picture->width, picture->height))
     reading.failure = std::move(outside);
   else if (auto other = size_failure(how, *picture))
     reading.failure = std::move(other);

@@ -109,6 +109,7 @@ Json rulings_json(const scale::Shot& shot) {
                     {"pitch_uncertainty_px", ruling.pitch_uncertainty_px},
                     {"degrees_of_freedom", ruling.degrees_of_freedom},
                     {"nonlinearity_max_px", ruling.nonlinearity_max_px},
+                    {"edge_blur_px", ruling.edge_blur_px},
                     {"index", index},
                     {"position_px", position},
                     {"uncertainty_px", uncertainty},

@@ -27,7 +27,7 @@ struct LengthScale {
   double local_uncertainty = 0.0;     // standard, relative: how much the factor of one place may differ from the mean
   // Radial distortion r -> r (1 + kappa (r / R)^2) about the middle of the frame, R half its diagonal; 0: not known.
   double kappa = 0.0;
-  int width = 0, height = 0;
+  int width = 0, height = 0;  // pixels of the whole picture; 0: what was looked at is all of it
 };
 
 // How grey values go with light. Where that is not known, a curve of 1/2.2 is taken as the other possibility.
@@ -47,14 +47,27 @@ struct MeasuredValue {
   double expanded() const;         // k = 2
 };
 
+// ISO 9276-6 (formulas as reported; names differ between sources, so they are printed with them). A area, P perimeter,
+// F_min and F_max Feret diameters; A_c and P_c those of the convex hull.
+struct ShapeFactors {
+  double circularity = 0.0;   // sqrt(4 pi A) / P
+  double form_factor = 0.0;   // 4 pi A / P^2
+  double roundness = 0.0;     // 4 A / (pi F_max^2)
+  double compactness = 0.0;   // sqrt(4 A / pi) / F_max
+  double aspect_ratio = 0.0;  // F_min / F_max
+  double solidity = 0.0;      // A / A_c
+  double convexity = 0.0;     // P_c / P
+};
+
 struct MeasuredBody {
   BodyKind kind = BodyKind::grain;
   PixelPoint at;
   MeasuredValue width_um;  // fibre: mean of its local widths; grain: least Feret diameter; across: edge to edge
   std::optional<double> width_min_um, width_max_um, width_sd_um;  // of the local widths
   std::optional<MeasuredValue> length_um;                         // fibre, tip to tip along the centre line
-  std::optional<double> feret_max_um, perimeter_um, equivalent_diameter_um, circularity;  // grain
+  std::optional<double> feret_max_um, perimeter_um, equivalent_diameter_um;  // grain, like the next two
   std::optional<MeasuredValue> area_um2;
+  std::optional<ShapeFactors> shape;
   bool at_border = false;
   double weight = 1.0;  // in distributions, for the share of such bodies that the frame cuts; 0: left out
   std::vector<std::string> notes;  // codes of docs/formats.md
@@ -66,6 +79,13 @@ std::vector<MeasuredBody> measure_bodies(const SpecimenReading& reading, const M
 // Where the half level lies against the true edge of an object that nothing is known of: limits of 0.11 lambda/NA for each
 // edge (scalar Abbe model of an opaque strip; docs/uncertainty.md).
 Micrometres edge_convention_uncertainty(double aperture, Micrometres wavelength = {0.55});
+
+// Of a closed polygon; lengths and areas in the units of its points.
+struct OutlineSizes {
+  double area = 0.0, perimeter = 0.0, feret_min = 0.0, feret_max = 0.0;
+  ShapeFactors shape;
+};
+OutlineSizes sizes_of(std::span<const PixelPoint> outline);
 
 struct SizedBody {
   double value = 0.0;   // micrometres

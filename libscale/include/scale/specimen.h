@@ -83,7 +83,6 @@ SpecimenReading find_bodies(const ImageView& image, const SpecimenOptions& optio
 
 // Edges along the straight line from `from` to `to`, averaged over `band_px` across it; the intervals between neighbouring
 // edges are the bodies (kind `across`), each with one LocalWidth.
-SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint to, double band_px,
-                            const SpecimenOptions& options = {});
+SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint to, double band_px);
 
 }  // namespace scale

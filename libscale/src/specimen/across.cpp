@@ -131,8 +131,7 @@ Body interval(const Line& line, const Edge& one, const Edge& other, double noise
 
 }  // namespace
 
-SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint to, double band_px,
-                            const SpecimenOptions&) {
+SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint to, double band_px) {
   SpecimenReading reading;
   reading.width = image.width, reading.height = image.height;
   Line line{{from.x, from.y}, {}, {}, std::hypot(to.x - from.x, to.y - from.y)};

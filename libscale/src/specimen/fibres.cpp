@@ -243,8 +243,11 @@ bool correct_narrow_fibre(Body& body, double known_blur) {
   const double measured = mean_width(body);
   // A rim has its own correction, and its edges know nothing of each other.
   if (body.rimmed) return measured > kResolved * body.edge_blur_px;
-  const double blur = known_blur > 0.0 ? known_blur : body.edge_blur_px;
-  if (measured > kFullyResolved * blur) return true;
+  if (measured > kFullyResolved * std::max(known_blur, body.edge_blur_px)) return true;
+  // The edges of a narrow body look sharper than they are. Softer than the known blur: it lies out of focus.
+  double blur = blur_of_bar(measured, body.edge_blur_px);
+  if (known_blur > 0.0) blur = std::max(known_blur, blur > 1.1 * known_blur ? blur : 0.0);
+  body.edge_blur_px = blur;
   const double width = bar_width(measured, blur);
   if (width <= 0.0) return false;
   const double shift = 0.5 * (width - measured);

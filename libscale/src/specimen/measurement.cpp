@@ -135,40 +135,68 @@ std::vector<cv::Point2d> widened(std::vector<cv::Point2d> outline, double shift)
   return outline;
 }
 
-double frame_weight(const std::vector<cv::Point2d>& outline, const LengthScale& scale) {
+// `frame`: pixels of what was looked at.
+double frame_weight(const std::vector<cv::Point2d>& outline, const LengthScale& scale, cv::Size frame) {
   double x1 = 1e300, x2 = -1e300, y1 = 1e300, y2 = -1e300;
   for (const cv::Point2d& point : outline) {
     x1 = std::min(x1, point.x), x2 = std::max(x2, point.x);
     y1 = std::min(y1, point.y), y2 = std::max(y2, point.y);
   }
-  const double wide = scale.width * scale.x_um_per_pixel, high = scale.height * scale.y_um_per_pixel;
+  const double wide = frame.width * scale.x_um_per_pixel, high = frame.height * scale.y_um_per_pixel;
   const double free_x = wide - (x2 - x1), free_y = high - (y2 - y1);
   return free_x > 0.0 && free_y > 0.0 ? wide * high / (free_x * free_y) : 0.0;
 }
 
-MeasuredBody measured_grain(const Body& body, const Plane& plane, const MeasurementConditions& conditions) {
+OutlineSizes sizes_of_points(const std::vector<cv::Point2d>& outline) {
+  OutlineSizes sizes;
+  sizes.area = std::abs(signed_area(outline)), sizes.perimeter = perimeter(outline);
+  const std::vector<cv::Point2d> hull = hull_of(outline);
+  sizes.feret_min = least_feret(hull), sizes.feret_max = largest_feret(hull);
+  const double hull_area = std::abs(signed_area(hull)), round = 4.0 * kPi * sizes.area;
+  if (!(sizes.perimeter > 0.0) || !(sizes.feret_max > 0.0) || !(hull_area > 0.0)) return sizes;
+  const double diameter = std::sqrt(4.0 * sizes.area / kPi);
+  sizes.shape = {std::sqrt(round) / sizes.perimeter,
+                 round / (sizes.perimeter * sizes.perimeter),
+                 4.0 * sizes.area / (kPi * sizes.feret_max * sizes.feret_max),
+                 diameter / sizes.feret_max,
+                 sizes.feret_min / sizes.feret_max,
+                 sizes.area / hull_area,
+                 perimeter(hull) / sizes.perimeter};
+  return sizes;
+}
+
+MeasuredBody measured_grain(const Body& body, const Plane& plane, const MeasurementConditions& conditions,
+                            cv::Size frame) {
   MeasuredBody result;
   std::vector<cv::Point2d> outline;
   for (const PixelPoint& point : body.outline) outline.push_back(plane.at(point));
   outline = widened(std::move(outline), conditions.edge_shift.value);
-  const double factor = plane.typical(), area = std::abs(signed_area(outline)), around = perimeter(outline);
-  const double edge = shared_edge(body, conditions, factor), relative = relative_shared(conditions.scale);
-  const double independent = std::max(1.0, around / factor / body.edge_length_px);
+  const OutlineSizes sizes = sizes_of_points(outline);
+  const double factor = plane.typical(), edge = shared_edge(body, conditions, factor);
+  const double relative = relative_shared(conditions.scale);
+  const double independent = std::max(1.0, sizes.perimeter / factor / body.edge_length_px);
   const double edge_mean = factor * std::hypot(body.edge_noise_px / std::sqrt(independent), kMethod);
-  result.width_um.value = least_feret(outline);
+  result.width_um.value = sizes.feret_min;
   // The least breadth rests on two places of the outline.
   result.width_um.own = factor * std::sqrt(2.0) * std::hypot(body.edge_noise_px, kMethod);
-  result.width_um.shared = std::hypot(2.0 * edge, relative * result.width_um.value);
-  result.feret_max_um = largest_feret(outline);
-  result.perimeter_um = around;
-  result.area_um2 = MeasuredValue{area, around * edge_mean, std::hypot(around * edge, 2.0 * relative * area)};
-  result.equivalent_diameter_um = std::sqrt(4.0 * area / kPi);
-  result.circularity = around > 0.0 ? std::sqrt(4.0 * kPi * area) / around : 0.0;
-  result.weight = body.at_border ? 0.0 : frame_weight(outline, conditions.scale);
+  result.width_um.shared = std::hypot(2.0 * edge, relative * sizes.feret_min);
+  result.feret_max_um = sizes.feret_max;
+  result.perimeter_um = sizes.perimeter;
+  result.area_um2 = MeasuredValue{sizes.area, sizes.perimeter * edge_mean,
+                                  std::hypot(sizes.perimeter * edge, 2.0 * relative * sizes.area)};
+  result.equivalent_diameter_um = std::sqrt(4.0 * sizes.area / kPi);
+  result.shape = sizes.shape;
+  result.weight = body.at_border ? 0.0 : frame_weight(outline, conditions.scale, frame);
   return result;
 }
 
 }  // namespace
+
+OutlineSizes sizes_of(std::span<const PixelPoint> outline) {
+  std::vector<cv::Point2d> points;
+  for (const PixelPoint& point : outline) points.emplace_back(point.x, point.y);
+  return sizes_of_points(points);
+}
 
 double MeasuredValue::expanded() const { return 2.0 * std::hypot(own, shared); }
 
@@ -177,16 +205,16 @@ Micrometres edge_convention_uncertainty(double aperture, Micrometres wavelength)
 }
 
 std::vector<MeasuredBody> measure_bodies(const SpecimenReading& reading, const MeasurementConditions& conditions) {
-  LengthScale scale = conditions.scale;
-  if (!(scale.x_um_per_pixel > 0.0) || !(scale.y_um_per_pixel > 0.0))
-    throw std::invalid_argument("measure_bodies: the factor must be positive");
   MeasurementConditions here = conditions;
-  here.scale.width = reading.width, here.scale.height = reading.height;
+  if (!(here.scale.x_um_per_pixel > 0.0) || !(here.scale.y_um_per_pixel > 0.0))
+    throw std::invalid_argument("measure_bodies: the factor must be positive");
+  if (here.scale.width == 0) here.scale.width = reading.width, here.scale.height = reading.height;
   const Plane plane(here.scale);
+  const cv::Size frame(reading.width, reading.height);
   std::vector<MeasuredBody> result;
   for (const Body& body : reading.bodies) {
     MeasuredBody measured =
-        body.kind == BodyKind::grain ? measured_grain(body, plane, here) : measured_fibre(body, plane, here);
+        body.kind == BodyKind::grain ? measured_grain(body, plane, here, frame) : measured_fibre(body, plane, here);
     measured.kind = body.kind;
     measured.at = body.at;
     measured.at_border = body.at_border;

@@ -4,9 +4,7 @@
 #include <cmath>
 
 namespace scale {
-namespace {
 
-// Andrew's monotone chain, counter-clockwise in a frame with y up.
 std::vector<cv::Point2d> hull_of(std::vector<cv::Point2d> points) {
   std::sort(points.begin(), points.end(),
             [](const cv::Point2d& a, const cv::Point2d& b) { return a.x != b.x ? a.x < b.x : a.y < b.y; });
@@ -24,8 +22,6 @@ std::vector<cv::Point2d> hull_of(std::vector<cv::Point2d> points) {
   }
   return hull;
 }
-
-}  // namespace
 
 double largest_feret(const std::vector<cv::Point2d>& outline) {
   const std::vector<cv::Point2d> hull = hull_of(outline);

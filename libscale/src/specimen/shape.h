@@ -14,6 +14,9 @@ namespace scale {
 // Positive when the points run from +x towards +y, clockwise on the screen.
 double signed_area(const std::vector<cv::Point2d>& outline);
 
+// Convex hull: Andrew's monotone chain.
+std::vector<cv::Point2d> hull_of(std::vector<cv::Point2d> points);
+
 // Largest and least Feret diameter of an outline.
 double largest_feret(const std::vector<cv::Point2d>& outline);
 double least_feret(const std::vector<cv::Point2d>& outline);
