@@ -135,7 +135,7 @@ std::string summary_table(const std::vector<Summary>& summaries, const scale::Di
   if (summaries.empty()) return text;
   if (!edge_stated)
     text += "\nU leaves out where the true edge lies on the profile, often the largest part: state the objective's\n"
-            "--aperture, or --edge-uncertainty.\n";
+            "--aperture, or --edge-within.\n";
   if (!factor_stated)
     text += "\nU leaves out the uncertainty of the factor, or of the scale behind it: state --factor-uncertainty,\n"
             "or measure with a calibration whose budget is complete.\n";

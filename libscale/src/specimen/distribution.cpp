@@ -39,9 +39,9 @@ double chosen_width(const SizeDistribution& found, double quartile_range) {
   const double raw = 2.0 * quartile_range / std::cbrt(static_cast<double>(found.count));
   if (!(raw > 0.0)) return std::max(0.1 * found.mean, 1e-9);
   const double power = std::pow(10.0, std::floor(std::log10(raw)));
-  for (const double step : {1.0, 2.0, 5.0})
-    if (step * power >= raw * 0.999) return step * power;
-  return 10.0 * power;
+  // The one next to it in ratio.
+  const double ratio = raw / power;
+  return power * (ratio < std::sqrt(2.0) ? 1.0 : ratio < std::sqrt(10.0) ? 2.0 : ratio < std::sqrt(50.0) ? 5.0 : 10.0);
 }
 
 void fill_classes(SizeDistribution& found, const std::vector<SizedBody>& bodies, const std::vector<double>& weights,

@@ -13,7 +13,6 @@ namespace {
 
 constexpr double kStep = 0.5;          // pixels between samples of a profile
 constexpr double kAlong = 7.0;         // pixels along the border over which profiles are averaged
-constexpr double kFirstBlur = 1.5;     // pixels, until the shape tells
 constexpr double kClear = 2.5;         // blurs from an edge where its slope has ended (0.6 % of the step left)
 constexpr double kLevelLength = 3.0;   // pixels over which a level is averaged
 constexpr double kForeign = 0.12;      // share of the step by which the ground outside may be off: it moves the edge by
@@ -28,7 +27,7 @@ struct Window {
 
 Window window_for(double blur, const Border& border) {
   const double room = *std::max_element(border.room.begin(), border.room.end());
-  return {std::min(room + 2.0, 7.0 * blur + 6.0), kClear * blur + kLevelLength + 5.0};
+  return {std::min(room + 2.0, 6.0 * blur + 5.0), kClear * blur + kLevelLength + 4.0};
 }
 
 // Averaged profiles, one row a point of the border.
@@ -289,14 +288,14 @@ void Relief::profile(cv::Point2d from, cv::Point2d step, int count, float* value
   sampled<float>(from, step, count, values);
 }
 
-EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur) {
+EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur, double likely_blur) {
   EdgeSet edges;
   edges.offset.assign(border.at.size(), kNan);
   edges.good.assign(border.at.size(), false);
   if (border.at.size() < 3) return edges;
   std::vector<double> rooms = border.room;
   const double room = numeric::median_in_place(std::span<double>(rooms));
-  double blur = known_blur > 0.0 ? known_blur : kFirstBlur;
+  double blur = std::max(known_blur, likely_blur);
   constexpr int kMostPasses = 3;
   for (int pass = 0; pass < kMostPasses; ++pass) {
     const Profiles profiles(relief, border, window_for(blur, border));

@@ -63,7 +63,7 @@ struct EdgeSet {
   int count = 0;               // good ones
 };
 
-// `known_blur` 0: not known. A set without a good profile has count 0.
-EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur);
+// `known_blur` 0: not known. `likely_blur`: how far to look, to begin with. A set without a good profile has count 0.
+EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur, double likely_blur = 1.5);
 
 }  // namespace scale

@@ -62,8 +62,9 @@ struct Sides {
   }
 };
 
-Sides sides_of(const Relief& relief, const Middle& middle, double known_blur) {
-  return {find_edges(relief, side_of(middle, 1.0), known_blur), find_edges(relief, side_of(middle, -1.0), known_blur)};
+Sides sides_of(const Relief& relief, const Middle& middle, double known_blur, double likely_blur) {
+  return {find_edges(relief, side_of(middle, 1.0), known_blur, likely_blur),
+          find_edges(relief, side_of(middle, -1.0), known_blur, likely_blur)};
 }
 
 Middle middle_of(std::vector<cv::Point2d> path, std::vector<double> half_width) {
@@ -88,7 +89,8 @@ Middle centred(const Middle& middle, const Sides& sides) {
     path.push_back(middle.path[i] + middle.normal[i] * aside[i]);
     pairs.emplace_back(half[i], 0.0);
   }
-  const double sigma = std::max(3.0, 0.5 * numeric::median(std::span<const double>(half)));
+  const double spacing = std::max(0.5, cv::norm(middle.path[1] - middle.path[0]));
+  const double sigma = std::max(1.0, std::max(3.0, 0.5 * numeric::median(std::span<const double>(half))) / spacing);
   pairs = smoothed(pairs, sigma);
   for (std::size_t i = 0; i < half.size(); ++i) half[i] = std::max(0.5, pairs[i].x);
   return middle_of(smoothed(path, sigma), half);
@@ -109,7 +111,11 @@ Tip tip_of(const Relief& relief, const cv::Point2d& end, const cv::Point2d& outw
   double last = 0.0;
   for (int i = 1; i < count; ++i) {
     const double here = static_cast<double>(values[i - 1]), next = static_cast<double>(values[i]);
-    if (!std::isfinite(next)) return {end + outward * (0.5 * (i - 1)), false};
+    if (!std::isfinite(next)) {
+      constexpr double kGroundSeen = 3.0;  // pixels of ground between the tip and the frame
+      const bool ended = last > 0.0 && 0.5 * i > last + kGroundSeen;
+      return {end + outward * (ended ? last : 0.5 * (i - 1)), ended};
+    }
     if (here > level && next <= level) last = 0.5 * (i - 1 + (here - level) / (here - next));
     if (0.5 * i > last + 0.75 * width && last > 0.0) break;
   }
@@ -185,6 +191,33 @@ void set_ends(Body& body, const Relief& relief, const Middle& middle, const Side
   body.centre.push_back(pixel(back.at));
 }
 
+// The middle line of a strand in the picture at even steps, with which of its points are clear of other bodies.
+Middle middle_of_strand(const Strand& strand, int reduction) {
+  std::vector<cv::Point2d> path;
+  for (const cv::Point2d& at : strand.path) path.emplace_back(in_picture(at.x, reduction), in_picture(at.y, reduction));
+  constexpr double kCoarse = 3.0, kShort = 80.0;  // the middle is smooth: a third of its points is enough to centre it
+  path = resampled(path, length_of(path) > kShort ? kCoarse : 1.0);
+  std::vector<double> half(path.size(), 0.5 * strand.width * reduction);
+  return middle_of(std::move(path), std::move(half));
+}
+
+// The same line at steps of a pixel.
+Middle finer(const Middle& middle) {
+  Middle result = middle_of(resampled(middle.path, 1.0), {});
+  const double ratio = static_cast<double>(middle.path.size() - 1) / static_cast<double>(std::max<std::size_t>(1, result.path.size() - 1));
+  for (std::size_t i = 0; i < result.path.size(); ++i) {
+    const double place = std::min(static_cast<double>(i) * ratio, static_cast<double>(middle.path.size() - 1));
+    const auto j = std::min(static_cast<std::size_t>(place), middle.path.size() - 2);
+    result.half_width.push_back(middle.half_width[j] + (place - static_cast<double>(j)) * (middle.half_width[j + 1] - middle.half_width[j]));
+  }
+  return result;
+}
+
+bool is_clear(const Strand& strand, std::size_t i, std::size_t count) {
+  const double share = count > 1 ? static_cast<double>(i) / static_cast<double>(count - 1) : 0.0;
+  return strand.clear[std::min(strand.clear.size() - 1, static_cast<std::size_t>(std::lround(share * static_cast<double>(strand.clear.size() - 1))))];
+}
+
 }  // namespace
 
 double mean_width(const Body& fibre) {
@@ -199,16 +232,15 @@ double mean_width(const Body& fibre) {
 }
 
 std::optional<Body> outline_fibre(const Relief& relief, const Strand& strand, int reduction, double known_blur) {
-  std::vector<cv::Point2d> path;
-  for (const cv::Point2d& at : strand.path) path.emplace_back(in_picture(at.x, reduction), in_picture(at.y, reduction));
-  path = resampled(path, 1.0);
-  if (path.size() < 8) return std::nullopt;
-  Middle middle = middle_of(path, std::vector<double>(path.size(), 0.5 * strand.width * reduction));
-  Sides sides = sides_of(relief, middle, known_blur);
+  Middle middle = middle_of_strand(strand, reduction);
+  if (middle.path.size() < 8) return std::nullopt;
+  constexpr double kLikely = 1.5;  // pixels of blur, to begin with
+  Sides sides = sides_of(relief, middle, known_blur, kLikely);
   for (int round = 0; round < 2; ++round) {
-    if (sides.count() < kLeastLength) return std::nullopt;
+    if (sides.count() < 4) return std::nullopt;
     middle = centred(middle, sides);
-    sides = sides_of(relief, middle, known_blur);
+    if (round == 1) middle = finer(middle);
+    sides = sides_of(relief, middle, known_blur, std::max(sides.left.shape.blur, sides.right.shape.blur));
   }
   Body body;
   body.kind = BodyKind::fibre;
@@ -217,7 +249,7 @@ std::optional<Body> outline_fibre(const Relief& relief, const Strand& strand, in
   std::vector<bool> used(middle.path.size());
   std::vector<double> width(middle.path.size());
   for (std::size_t i = 0; i < used.size(); ++i) {
-    used[i] = sides.both(i);
+    used[i] = sides.both(i) && is_clear(strand, i, used.size());
     width[i] = 2.0 * middle.half_width[i] + sides.left.offset[i] + sides.right.offset[i];
   }
   set_ends(body, relief, middle, sides, strand, used);

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numeric>
 #include <opencv2/imgproc.hpp>
+#include <queue>
+#include <tuple>
 
 #include "numeric/robust.h"
 #include "specimen/narrow.h"
@@ -136,6 +138,29 @@ std::vector<Peak> tops_of(const cv::Mat& distance) {
   return tops;
 }
 
+// Every sample to the top from which it is reached first, going down the distance: the fronts meet at the necks.
+cv::Mat flooded(const cv::Mat& distance, const std::vector<Peak>& tops) {
+  using Front = std::tuple<float, int, int>;  // height; later ones of one height wait
+  cv::Mat owner(distance.size(), CV_32S, cv::Scalar(0));
+  std::priority_queue<Front> fronts;
+  int order = 0;
+  for (std::size_t i = 0; i < tops.size(); ++i) {
+    owner.at<int>(tops[i].at) = static_cast<int>(i) + 1;
+    fronts.emplace(tops[i].height, --order, tops[i].at.y * distance.cols + tops[i].at.x);
+  }
+  while (!fronts.empty()) {
+    const int place = std::get<2>(fronts.top()), x = place % distance.cols, y = place / distance.cols;
+    fronts.pop();
+    for (const cv::Point step : {cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1), cv::Point(0, -1)}) {
+      const cv::Point next = cv::Point(x, y) + step;
+      if (!cv::Rect({}, distance.size()).contains(next) || distance.at<float>(next) <= 0.0F || owner.at<int>(next) != 0) continue;
+      owner.at<int>(next) = owner.at<int>(y, x);
+      fronts.emplace(distance.at<float>(next), --order, next.y * distance.cols + next.x);
+    }
+  }
+  return owner;
+}
+
 }  // namespace
 
 std::optional<Body> outline_grain(const Relief& relief, const GrainShape& shape, int reduction, double known_blur) {
@@ -148,7 +173,7 @@ std::optional<Body> outline_grain(const Relief& relief, const GrainShape& shape,
     if (share_good(edges) < (shape.at_border ? 0.6 : 1.0) * kLeastShare) return std::nullopt;
     outline = smoothed(resampled(moved(border, offsets_filled(edges)), 1.0, true), 1.5, true);
     border = border_of(outline, room);
-    edges = find_edges(relief, border, known_blur);
+    edges = find_edges(relief, border, known_blur, edges.shape.blur);
   }
   if (edges.count == 0) return std::nullopt;
   const double blur = known_blur > 0.0 ? known_blur : edges.shape.blur;
@@ -174,21 +199,11 @@ std::vector<GrainShape> parts_of(const GrainShape& shape) {
   cv::distanceTransform(padded, distance, cv::DIST_L2, cv::DIST_MASK_5);
   const std::vector<Peak> tops = tops_of(distance);
   if (tops.size() < 2) return {shape};
-  // Flooding from the tops down over the distance's own landscape meets at the necks.
-  cv::Mat landscape, colour, markers(distance.size(), CV_32S, cv::Scalar(0));
-  const auto highest = static_cast<double>(tops.front().height);
-  distance.convertTo(landscape, CV_8U, -250.0 / highest, 250.0);
-  cv::cvtColor(landscape, colour, cv::COLOR_GRAY2BGR);
-  for (std::size_t i = 0; i < tops.size(); ++i) cv::circle(markers, tops[i].at, 1, cv::Scalar(static_cast<double>(i) + 2.0), -1);
-  markers.setTo(1, padded == 0);
-  cv::watershed(colour, markers);
+  const cv::Mat owner = flooded(distance, tops);
   std::vector<GrainShape> parts;
   for (std::size_t i = 0; i < tops.size(); ++i) {
     GrainShape part = shape;
-    cv::Mat own = markers == static_cast<int>(i) + 2;
-    // The cut itself belongs to nobody; a sample of it to either side is nearer the truth.
-    cv::dilate(own, own, cv::Mat::ones(3, 3, CV_8U));
-    own &= padded;
+    const cv::Mat own = owner == static_cast<int>(i) + 1;
     part.mask = own(cv::Rect(1, 1, shape.mask.cols, shape.mask.rows)).clone();
     part.radius = static_cast<double>(tops[i].height);
     part.parted = true;

@@ -29,14 +29,15 @@ double half_sample_mode(std::vector<float> values) {
   return static_cast<double>(values[first + count / 2]);
 }
 
-// Columns x^i y^j of the cells' places in [-1, 1], in order of their degree: the first 1, 3, 6, 10 make degree 0 to 3.
+// Columns x^i y^j of the cells' places in [-1, 1], in order of their degree: the first 1, 3, 6, 10, 15 make degree 0 to 4.
 Eigen::MatrixXd design_of(cv::Size size) {
-  constexpr int kDegree = 3;
+  constexpr int kDegree = 4;  // a corner falls off with the fourth power of the distance
   Eigen::MatrixXd design(size.area(), (kDegree + 1) * (kDegree + 2) / 2);
   const auto place = [](int i, int n) { return n > 1 ? 2.0 * i / (n - 1) - 1.0 : 0.0; };
   for (int row = 0; row < size.area(); ++row) {
     const double x = place(row % size.width, size.width), y = place(row / size.width, size.height);
-    design.row(row) << 1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y;
+    design.row(row) << 1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y, x * x * x * x, x * x * x * y,
+        x * x * y * y, x * y * y * y, y * y * y * y;
   }
   return design;
 }
@@ -123,7 +124,7 @@ Ground ground_of(const ImageView& image) {
   const Eigen::VectorXd given = Eigen::Map<const Eigen::VectorXf>(values.data(), cells.total()).cast<double>();
   const Eigen::MatrixXd design = design_of(cells.size());
   Eigen::VectorXd fitted = Eigen::VectorXd::Constant(given.size(), half_sample_mode(values));
-  for (const int degree : {0, 1, 1, 2, 2, 2, 3, 3, 3}) fitted = refit(design, given, fitted, degree);
+  for (const int degree : {0, 1, 1, 2, 2, 2, 3, 3, 4, 4, 4}) fitted = refit(design, given, fitted, degree);
   const Eigen::VectorXf smooth = fitted.cast<float>();
   const cv::Mat polynomial(cells.size(), CV_32F, const_cast<float*>(smooth.data()));
   return {polynomial + remainder(cells - polynomial, third_sigma(given - fitted)), static_cast<double>(cell)};

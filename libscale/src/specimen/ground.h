@@ -1,6 +1,6 @@
 // The ground a specimen lies on: what the picture would show without bodies, and how rough it is.
 //
-// Model.   Smooth: a cubic polynomial over the frame plus a remainder that changes over no less than some 6 % of it.
+// Model.   Smooth: a polynomial of fourth degree over the frame plus a remainder that changes over no less than some 6 % of it.
 // Method.  Means over cells; the densest values are ground; robust (Tukey) least squares of growing degree; the remainder
 //          by normalised convolution over the cells that are ground.
 // Limits.  Ground must be the most frequent level; it may cover less than half of the picture.

@@ -13,12 +13,12 @@ namespace {
 
 constexpr double kSignificance = 5.0;   // a sample in 3 million by chance, and those not in clusters
 constexpr double kFaintest = 0.10;      // share of the typical contrast below which nothing is looked for
-constexpr double kPixelsAtOnce = 3.2e6;  // larger pictures are reduced to find bodies, never to measure them
+constexpr double kHalve = 1.5e6, kThird = 8e6;  // pixels: such pictures are reduced to find bodies, never to measure them
 constexpr int kNearby = 4;              // samples: as far as the slope of an edge reaches
 
 int reduction_of(const ImageView& image) {
   const double pixels = static_cast<double>(image.width) * image.height;
-  return std::max(1, static_cast<int>(std::lround(std::sqrt(pixels / kPixelsAtOnce))));
+  return pixels > kThird ? 3 : pixels > kHalve ? 2 : 1;
 }
 
 cv::Mat reduced_picture(const ImageView& image, int reduction) {
@@ -68,32 +68,72 @@ Energy energy_of(const std::vector<float>& sorted, double sign, double limit) {
   return energy;
 }
 
-// Holes of the mask that are the middle of a body: of the other tone, or no larger than noise makes them.
-void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found) {
-  cv::Mat outside = 255 - mask, labels, stats, centroids;
-  const int count = cv::connectedComponentsWithStats(outside, labels, stats, centroids, 4, CV_32S);
-  std::vector<double> sums(static_cast<std::size_t>(count), 0.0);
-  for (int y = 0; y < labels.rows; ++y) {
-    const int* label = labels.ptr<int>(y);
-    const float* value = difference.ptr<float>(y);
-    for (int x = 0; x < labels.cols; ++x) sums[static_cast<std::size_t>(label[x])] += static_cast<double>(value[x]);
-  }
-  std::vector<std::uint8_t> fill(static_cast<std::size_t>(count), 0);
-  int largest = 1;
-  for (int i = 1; i < count; ++i)
-    if (stats.at<int>(i, cv::CC_STAT_AREA) > stats.at<int>(largest, cv::CC_STAT_AREA)) largest = i;
-  constexpr int kPinhole = 12;
+// A part of what is not mask, enclosed by it or by it and the frame.
+struct Hole {
+  int area = 0;
+  float widest = 0.0F;      // largest distance to the mask
+  double core = 0.0;        // mean difference of the samples far from the mask
+  int core_count = 0, border = 0, thick = 0;  // of its border, and how much of that lies beside something thick
+};
+
+struct Holes {
+  cv::Mat labels, distance;
+  std::vector<Hole> list;  // by label; 0 is the mask
+  int ground = 1;          // the largest
+};
+
+constexpr float kRim = 5.0F;  // samples: thicker is no rim, half of it to the middle of the rim
+
+Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
+  Holes holes;
+  cv::Mat outside = 255 - mask, stats, centroids, thickness;
+  const int count = cv::connectedComponentsWithStats(outside, holes.labels, stats, centroids, 4, CV_32S);
+  holes.list.resize(static_cast<std::size_t>(count));
   for (int i = 1; i < count; ++i) {
-    const int area = stats.at<int>(i, cv::CC_STAT_AREA);
-    const double mean = sums[static_cast<std::size_t>(i)] / area;
-    const double least = std::max(2.0 * found.roughness / std::sqrt(area / 9.0), 0.04 * found.contrast);
-    const bool other_tone = i != largest && mean < -least;
-    fill[static_cast<std::size_t>(i)] = other_tone || area <= kPinhole ? 255 : 0;
+    holes.list[static_cast<std::size_t>(i)].area = stats.at<int>(i, cv::CC_STAT_AREA);
+    if (stats.at<int>(i, cv::CC_STAT_AREA) > stats.at<int>(holes.ground, cv::CC_STAT_AREA)) holes.ground = i;
   }
-  for (int y = 0; y < labels.rows; ++y) {
-    const int* label = labels.ptr<int>(y);
+  if (count <= 2) return holes;
+  cv::distanceTransform(outside, holes.distance, cv::DIST_L2, 3);
+  cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
+  constexpr int kAround = 2 * static_cast<int>(kRim) + 1;
+  cv::dilate(thickness, thickness, cv::Mat::ones(kAround, kAround, CV_8U));
+  const auto each = [&](const auto& visit) {
+    for (int y = 0; y < mask.rows; ++y)
+      for (int x = 0; x < mask.cols; ++x)
+        if (const int label = holes.labels.at<int>(y, x); label > 0 && label != holes.ground)
+          visit(holes.list[static_cast<std::size_t>(label)], y, x);
+  };
+  each([&](Hole& hole, int y, int x) { hole.widest = std::max(hole.widest, holes.distance.at<float>(y, x)); });
+  each([&](Hole& hole, int y, int x) {
+    const float away = holes.distance.at<float>(y, x);
+    if (away >= 0.6F * hole.widest) hole.core += static_cast<double>(difference.at<float>(y, x)), ++hole.core_count;
+    if (away < 1.5F) ++hole.border, hole.thick += thickness.at<float>(y, x) > 0.5F * kRim + 0.5F;
+  });
+  return holes;
+}
+
+// The middle of a rimmed body: of the other tone, or a long even gap between two thin lines, or what noise makes.
+bool is_middle(const Hole& hole, const Silhouettes& found) {
+  constexpr int kPinhole = 12;
+  if (hole.area <= kPinhole) return true;
+  const double least = std::max(2.0 * found.roughness / std::sqrt(hole.core_count / 9.0 + 0.1), 0.04 * found.contrast);
+  if (hole.core / hole.core_count < -least) return true;
+  const double width = 2.0 * static_cast<double>(hole.widest);
+  constexpr double kLong = 5.0, kThin = 0.1, kWidest = 10.0 * static_cast<double>(kRim);
+  const bool even = hole.area > 0.6 * width * (0.5 * hole.border - width);
+  return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidest;
+}
+
+void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found) {
+  const Holes holes = holes_of(mask, difference);
+  std::vector<std::uint8_t> fill(holes.list.size(), 0);
+  for (std::size_t i = 1; i < fill.size(); ++i)
+    if (static_cast<int>(i) != holes.ground && is_middle(holes.list[i], found)) fill[i] = 255;
+  for (int y = 0; y < mask.rows; ++y) {
+    const int* label = holes.labels.ptr<int>(y);
     std::uint8_t* out = mask.ptr<std::uint8_t>(y);
-    for (int x = 0; x < labels.cols; ++x) out[x] |= fill[static_cast<std::size_t>(label[x])];
+    for (int x = 0; x < mask.cols; ++x) out[x] |= fill[static_cast<std::size_t>(label[x])];
   }
 }
 

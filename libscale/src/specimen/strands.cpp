@@ -15,7 +15,7 @@ constexpr double kTurn = 15.0;            // degrees: standard deviation of the 
 constexpr double kMostTurn = 40.0;        // degrees
 constexpr double kWidthRatio = 0.2;       // likewise of the logarithm of the widths' ratio
 constexpr double kWorstJoint = 12.0;      // sum of four squares, each of a standard normal when the joint is right
-constexpr double kFurthest = 12.0;        // widths over which a fibre may be hidden by others
+constexpr double kFurthest = 25.0;        // widths over which a fibre may be hidden by others
 constexpr double kWithinSilhouette = 0.7; // of the way between two ends; edges of other fibres may cut it
 
 struct End {
@@ -109,11 +109,11 @@ double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, con
   const double turn = std::acos(std::clamp(-a.outward.dot(b.outward), -1.0, 1.0)) * 180.0 / CV_PI;
   if (turn > kMostTurn || gap.dot(a.outward) < -0.3 * width || -gap.dot(b.outward) < -0.3 * width) return kNever;
   // A fibre that bends evenly misses the straight way on by the same to the same side at both ends.
-  const double tolerance = 0.15 * width + 0.1 * length + 1.0;
+  const double tolerance = 0.15 * width + 0.07 * length + 1.0;
   const double miss_a = std::abs(a.outward.cross(gap)), miss_b = std::abs(b.outward.cross(gap));
   const double ratio = std::log(one.width / other.width) / kWidthRatio;
   const double cost = std::pow(miss_a / tolerance, 2) + std::pow(miss_b / tolerance, 2) + std::pow(turn / kTurn, 2) +
-                      ratio * ratio + 0.1 * length / width;
+                      ratio * ratio + 0.06 * length / width;
   if (cost > kWorstJoint || share_inside(mask, a.at, b.at) < kWithinSilhouette) return kNever;
   return cost;
 }
@@ -157,6 +157,17 @@ std::vector<std::size_t> partners_of(const std::vector<Piece>& pieces, const cv:
   return partner;
 }
 
+// Which points of the path lie where a piece does; both run the same way.
+std::vector<bool> near(const std::vector<cv::Point2d>& path, const std::vector<cv::Point2d>& pieces) {
+  std::vector<bool> result;
+  std::size_t at = 0;
+  for (const cv::Point2d& point : path) {
+    while (at + 1 < pieces.size() && cv::norm(pieces[at + 1] - point) <= cv::norm(pieces[at] - point)) ++at;
+    result.push_back(cv::norm(pieces[at] - point) < 2.0);
+  }
+  return result;
+}
+
 Strand strand_from(std::size_t first_end, const std::vector<Piece>& pieces, const std::vector<std::size_t>& partner,
                    std::vector<bool>& taken, const cv::Mat& distance) {
   Strand strand;
@@ -180,7 +191,9 @@ Strand strand_from(std::size_t first_end, const std::vector<Piece>& pieces, cons
   std::sort(widths.begin(), widths.end());
   strand.width = widths[widths.size() / 2];
   strand.spread = (widths[widths.size() * 3 / 4] - widths[widths.size() / 4]) / std::max(strand.width, 1e-9);
-  strand.path = smoothed(resampled(own, 1.0), std::max(3.0, 0.5 * strand.width));
+  strand.path = resampled(own, 1.0);
+  strand.clear = near(strand.path, own);
+  strand.path = smoothed(strand.path, std::max(3.0, 0.5 * strand.width));
   return strand;
 }
 

@@ -16,6 +16,7 @@ namespace scale {
 
 struct Strand {
   std::vector<cv::Point2d> path;  // about a sample apart, smooth
+  std::vector<bool> clear;        // of the path: false where it crosses another
   double width = 0.0;             // typical, samples: twice the distance to the edge
   double spread = 0.0;            // of that width along the path, relative: quartile range over median
   int label = 0;
