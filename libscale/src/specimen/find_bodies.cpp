@@ -18,11 +18,12 @@
 namespace scale {
 namespace {
 
-constexpr double kFibreLength = 3.0;   // widths from which on a body alone is a fibre
-constexpr double kFibreSpread = 0.4;  // quartile range of its width over the median, at most
-constexpr double kFibreArea = 0.5;    // share of a silhouette that its fibres must explain
-constexpr int kLeastSide = 24;        // pixels of the picture
-constexpr int kMostBodies = 20000;    // silhouettes beyond reason: texture, not a specimen
+constexpr double kFibreLength = 3.0;    // widths from which on a body alone is a fibre
+constexpr double kThroughLength = 2.0;  // the same when it goes from frame to frame
+constexpr double kFibreSpread = 0.4;    // quartile range of its width over the median, at most
+constexpr double kFibreArea = 0.5;      // share of a silhouette that its fibres must explain
+constexpr int kLeastSide = 24;          // pixels of the picture
+constexpr int kMostBodies = 20000;      // silhouettes beyond reason: texture, not a specimen
 
 void check(const ImageView& image, const SpecimenOptions& options) {
   if (image.data == nullptr || image.width <= 0 || image.height <= 0)
@@ -33,9 +34,15 @@ void check(const ImageView& image, const SpecimenOptions& options) {
     throw std::invalid_argument("find_bodies: blur and least width cannot be negative");
 }
 
-bool fibre_like(const Strand& strand) {
+// What the frame cuts at both ends is longer than is seen.
+bool fibre_like(const Strand& strand, const cv::Mat& mask) {
+  const auto at_frame = [&](const cv::Point2d& end) {
+    constexpr double kNear = 3.0;
+    return std::min({end.x, end.y, mask.cols - 1 - end.x, mask.rows - 1 - end.y}) < kNear;
+  };
+  const bool through = at_frame(strand.path.front()) && at_frame(strand.path.back());
   const double length = static_cast<double>(strand.path.size()) + (strand.joined ? 0.0 : strand.width);
-  return length >= kFibreLength * strand.width && strand.spread < kFibreSpread;
+  return length >= (through ? kThroughLength : kFibreLength) * strand.width && strand.spread < kFibreSpread;
 }
 
 struct Search {
@@ -89,7 +96,7 @@ std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Stra
   std::map<int, std::vector<const Strand*>> result;
   std::map<int, double> explained;
   for (const Strand& strand : strands) {
-    if (!fibre_like(strand)) continue;
+    if (!fibre_like(strand, search.shapes.mask)) continue;
     result[strand.label].push_back(&strand);
     explained[strand.label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
   }
