@@ -69,7 +69,7 @@ double passes(const MeanProfile& mean, double level, double near) {
   double best = std::numeric_limits<double>::quiet_NaN();
   for (double t = mean.first; t + kStep < mean.first + kStep * static_cast<double>(mean.values.size()); t += kStep) {
     const double here = mean.at(t), next = mean.at(t + kStep);
-    if ((here > level) == (next > level)) continue;
+    if (!std::isfinite(next) || (here > level) == (next > level)) continue;
     const double at = t + kStep * (level - here) / (next - here);
     if (!(std::abs(at - near) >= std::abs(best - near))) best = at;
   }

@@ -11,6 +11,7 @@
 #include "specimen/fibres.h"
 #include "specimen/grains.h"
 #include "specimen/judgement.h"
+#include "specimen/marks.h"
 #include "specimen/narrow.h"
 #include "specimen/shape.h"
 #include "specimen/silhouettes.h"
@@ -49,8 +50,9 @@ struct Search {
   const Relief& relief;
   const Silhouettes& shapes;
   const SpecimenOptions& options;
+  double noise = 0.0;  // grey values, of a sample
   cv::Mat distance;
-  int specks = 0, hidden = 0;
+  int specks = 0, hidden = 0, drawn = 0;
 };
 
 cv::Rect box_of(const Silhouettes& shapes, int label) {
@@ -118,7 +120,9 @@ std::vector<Body> bodies_of(Search& search) {
   const double least = search.options.least_width_px / search.shapes.reduction;
   for (int label = 1; label < search.shapes.stats.rows; ++label) {
     const auto found = fibres.find(label);
-    if (found != fibres.end())
+    if (is_drawn_mark(search.relief.image(), search.relief.ground(), search.shapes, label, search.noise))
+      ++search.drawn;
+    else if (found != fibres.end())
       add_fibres(search, found->second, bodies);
     else if (search.shapes.stats.at<int>(label, cv::CC_STAT_AREA) < 0.5 * least * least)
       ++search.specks;
@@ -159,9 +163,9 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   reading.bodies_dark = shapes.dark;
   if ((reading.failure = no_bodies(image, frame, shapes, kMostBodies))) return reading;
   const Relief relief(image, ground, shapes.dark);
-  Search search{relief, shapes, options, {}, 0, 0};
+  Search search{relief, shapes, options, frame.noise, {}, 0, 0, 0};
   reading.bodies = bodies_of(search);
-  judge(reading, relief, options, {search.specks, search.hidden, shapes.other_share});
+  judge(reading, options, {search.specks, search.hidden, search.drawn, shapes.other_share});
   into_picture(reading, part.tl());
   return reading;
 }
