@@ -62,6 +62,7 @@ struct LabSetup {
 
 struct Lab {
   std::string room;
+  std::string laboratory, address;  // for the head of pages
   std::vector<LabScale> scales;
   std::vector<LabSetup> setups;
 };

@@ -347,6 +347,8 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
   if (const toml::table* room = section.table("room")) {
     Section inner(*room, "room", problems);
     lab.room = inner.text("name").value_or("");
+    lab.laboratory = inner.text("laboratory").value_or("");
+    lab.address = inner.text("address").value_or("");
     temperature = temperature_of(inner);
     inner.finish();
   }
