@@ -171,7 +171,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   else {
     const scale::ShotHints hints = hints_of(input, how, region);
     add_calibration(outcome, reading, hints, how);
-    if (!how.setup.empty()) outcome.shot = shot_of(input, reading, hints, *picture);
+    if (!how.setup.empty() || how.keep_shot) outcome.shot = shot_of(input, reading, hints, *picture);
     if (how.hash_files) outcome.sha256 = hash_of_file(input.path);
   }
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;

@@ -19,6 +19,8 @@ schema = 1                                   # of this file's form
 
 [room]
 name = "wool room"
+laboratory = "an invented testing laboratory" # for the head of pages
+address = "1 Example Lane, Exampletown"
 temperature = { value = "21 degC", limits = "2 degC" }   # it stays within value +- limits
 
 # ---- one [[scale]] for every stage micrometer -----------------------------------------------------------------------
