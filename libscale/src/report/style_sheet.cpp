@@ -44,7 +44,7 @@ td{vertical-align:top}
 .wide:focus-visible,a:focus-visible{outline:2px solid var(--blue);outline-offset:2px}
 .none{color:var(--soft);font-style:italic}
 .hash{font-family:ui-monospace,"DejaVu Sans Mono",monospace;font-size:.82em}
-.q{white-space:nowrap}
+td .q{white-space:nowrap}
 .small{font-size:.87rem;color:var(--soft)}
 figure{margin:.6rem 0 1rem}
 figcaption{font-size:.87rem;color:var(--soft);max-width:46rem;margin-top:.2rem}
