@@ -29,7 +29,8 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
   const std::string name =
       row.page.empty() ? foreign(row.setup) : "<a href=\"" + escaped(row.page) + "\">" + foreign(row.setup) + "</a>";
   const std::string optics = row.optics.empty() ? "" : "<br><span class=\"small\">" + foreign(row.optics) + "</span>";
-  const std::string state = state_sign(row.state) + " <b>" + words_of(row.state) + "</b>" +
+  const std::string state = "<span class=\"q\">" + state_sign(row.state) + " <b>" + words_of(row.state) +
+                            "</b></span>" +
                             (row.remark.empty() ? "" : "<br><span class=\"small\">" + foreign(row.remark) + "</span>");
   return {name + optics,
           state,

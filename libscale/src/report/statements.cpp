@@ -108,11 +108,11 @@ std::string contents(const CalibrationSheet& sheet, const PageStyle& page_style,
   std::vector<std::vector<std::string>> rows;
   for (const Content& one : list)
     rows.push_back(
-        {one.clause, one.what, one.where.empty() ? "<b>the laboratory must add it</b>" : "here: " + one.where});
+        {one.what, one.clause, one.where.empty() ? "<b>the laboratory must add it</b>" : "here: " + one.where});
   return "<p>A sheet that is to serve as a calibration certificate by ISO/IEC 17025:2017 must hold what its clauses "
          "7.8.2, "
          "7.8.4 and 7.8.6 ask for. This list was made from a secondary source; the standard decides.</p>\n" +
-         table("Contents of a certificate", {{"Clause"}, {"Content"}, {"On this sheet"}}, rows) +
+         table("Contents of a certificate", {{"Content"}, {"Clause"}, {"On this sheet"}}, rows) +
          "<p class=\"small\">A day for the next calibration is shown only because the laboratory’s own lab file asks "
          "for "
          "it. Where a wrong length can hurt somebody, the code that applies and those licensed to decide go "

@@ -39,7 +39,8 @@ td{vertical-align:top}
 .grid th:last-child,.grid td:last-child{padding-right:0}
 .grid .n{text-align:right}
 .grid td.n{white-space:nowrap}
-.grid td:first-child{min-width:11rem}
+.grid td:first-child{min-width:9rem}
+.grid .hash{white-space:nowrap}
 .wide{overflow-x:auto;max-width:100%}
 .wide:focus-visible,a:focus-visible{outline:2px solid var(--blue);outline-offset:2px}
 .none{color:var(--soft);font-style:italic}
