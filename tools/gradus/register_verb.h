@@ -10,7 +10,8 @@ namespace gradus {
 struct RegisterOptions {
   std::string file = "register.sqlite";
   std::string lab = "lab.toml";  // of new-lab and advise
-  std::string setup;             // list and history
+  std::string setup;             // list, history and affected
+  std::string since;             // affected
   std::int64_t number = 0;       // show and withdraw
   std::string head;              // verify
   std::string reason, made_by, made_at;
