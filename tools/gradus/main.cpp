@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "calibrate.h"
+#include "check.h"
 #include "messages.h"
 #include "register_verb.h"
 
@@ -22,6 +23,7 @@ constexpr int kUsageError = 2;
 
 struct Verbs {
   gradus::CalibrateOptions calibrate;
+  gradus::CheckOptions check;
   gradus::RegisterOptions reg;
 };
 
@@ -54,12 +56,14 @@ int run(int argc, char** argv) {
   app.require_subcommand(1);
   Verbs verbs;
   const CLI::App* calibrate = gradus::setup_calibrate(app, verbs.calibrate);
+  const CLI::App* check = gradus::setup_check(app, verbs.check);
   const CLI::App* reg = gradus::setup_register(app, verbs.reg);
   try {
     app.parse(guarded_arguments(argc, argv));
   } catch (const CLI::ParseError& stop) {
     return explain(app, stop);
   }
+  if (check->parsed()) return gradus::run_check(verbs.check);
   if (reg->parsed()) return gradus::run_register(*reg, verbs.reg);
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;
 }

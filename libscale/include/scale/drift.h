@@ -63,7 +63,6 @@ struct FileStatement {
   std::optional<int> binning;
   std::optional<std::array<int, 2>> original_size;  // what the camera wrote, when the file tells it apart
   std::optional<std::array<int, 2>> thumbnail_size;
-  bool reduced_copy = false;  // the file calls itself a reduced copy of another
   int bits = 0, channels = 0;
   std::vector<double> rescaling;  // frequencies of rescaling traces, cycles per pixel; see find_rescaling
   bool rescaling_looked_for = false;

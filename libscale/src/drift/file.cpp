@@ -226,10 +226,6 @@ Verdict verdict_of(Ballot& ballot) {
 
 Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std::span<const RegisteredSetup> all) {
   Ballot ballot{file, own, all};
-  if (file.reduced_copy) {
-    ballot.hard = true;
-    ballot.say("reduced-copy", "the file calls itself a reduced copy of another picture");
-  }
   if (own.both) count_pixels(ballot);
   count_size(ballot);
   count_magnification(ballot);
