@@ -217,7 +217,7 @@ Verdict verdict_of(Ballot& ballot) {
   if (ballot.scale_against > 0) return Verdict::mismatch;
   if (ballot.pixel_agrees || (ballot.magnification_agrees && ballot.size_agrees)) return Verdict::within;
   ballot.say("nothing-to-compare",
-             "there is no scale in it, and the file states neither a pixel size nor an objective that could be held "
+             "no scale was read in it, and the file states neither a pixel size nor an objective that could be held "
              "against the register");
   return Verdict::unverifiable;
 }
