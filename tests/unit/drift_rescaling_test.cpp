@@ -34,9 +34,11 @@ std::vector<double> traces(const micrograph::Scene& scene) {
 double expected_frequency(double factor) { return std::abs(1.0 / factor - std::round(1.0 / factor)); }
 
 TEST_CASE("untouched pictures of every kind leave no trace, JPEG and mosaic ones neither") {
-  const NoScale kinds[] = {NoScale::blank,   NoScale::cloud,     NoScale::fibres, NoScale::parallel_fibres,
-                           NoScale::grains,  NoScale::text_page, NoScale::cloth,  NoScale::brickwork,
-                           NoScale::voronoi, NoScale::tiles};
+  // Not the cloud: the renderer interpolates it from a coarse grid, which is the very trace. Not the tiles: squares
+  // laid exactly along the raster are the limit that drift.h states.
+  const NoScale kinds[] = {NoScale::blank,           NoScale::discs,     NoScale::fibres,
+                           NoScale::parallel_fibres, NoScale::grains,    NoScale::text_page,
+                           NoScale::cloth,           NoScale::brickwork, NoScale::voronoi};
   for (const NoScale kind : kinds)
     for (unsigned seed = 1; seed <= 6; ++seed) {
       micrograph::Scene scene = scene_of(kind, seed);

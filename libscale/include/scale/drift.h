@@ -129,6 +129,7 @@ Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std:
 // and any sharpening look like), for multiples of 1/8 (JPEG blocks), under strong JPEG compression, where the two
 // directions were scaled differently, or in pictures under 256 pixels. The ratio itself stays open: 3/4, 3/2 and 3
 // leave the same trace. A frequency that the set-up's own calibration pictures show is no evidence.
+// Taken for one: a specimen of squares laid exactly along the raster, their shades at random.
 std::vector<double> find_rescaling(const ImageView& image);
 
 // The registered factor that `um_per_pixel` fits best, within the share `fits`; the own set-up at another pixel size
