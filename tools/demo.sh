@@ -47,5 +47,12 @@ if "$gradus" register verify --register cut.sqlite --head "$head"; then
 fi
 
 echo
+echo "A week later: one relay lens was turned, one picture exported at half size, one put into the wrong folder."
+"$gradus" check ../samples/check --recursive --lab lab.toml --record --operator "A. Keeper" \
+  --json check.json --csv check.csv || [[ $? == 1 ]]
+"$gradus" register history wool-10x --svg history-wool-10x.svg
+
+echo
 echo "Look at demo-output/pictures: the graduations found, their numbers and their residuals, picture by picture."
+echo "The chart of the checks is demo-output/history-wool-10x.svg."
 echo "The same numbers are in demo-output/calibration.csv and calibration.json, the records in register.sqlite."

@@ -3,7 +3,7 @@
 build_packages=(
   g++ cmake ninja-build pkg-config
   libopencv-imgproc-dev libeigen3-dev libboost-dev libtbb-dev libexpected-dev
-  libjpeg-dev libpng-dev libtiff-dev libexif-dev libstb-dev
+  libjpeg-dev libpng-dev libtiff-dev libexif-dev libpugixml-dev libstb-dev
   libcli11-dev nlohmann-json3-dev libtomlplusplus-dev
   libsqlitecpp-dev libsqlite3-dev libssl-dev
 )

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "calibrate.h"
+#include "check.h"
 #include "messages.h"
 #include "register_verb.h"
 #include "report.h"
@@ -23,6 +24,7 @@ constexpr int kUsageError = 2;
 
 struct Verbs {
   gradus::CalibrateOptions calibrate;
+  gradus::CheckOptions check;
   gradus::RegisterOptions reg;
   gradus::ReportOptions report;
 };
@@ -56,6 +58,7 @@ int run(int argc, char** argv) {
   app.require_subcommand(1);
   Verbs verbs;
   const CLI::App* calibrate = gradus::setup_calibrate(app, verbs.calibrate);
+  const CLI::App* check = gradus::setup_check(app, verbs.check);
   const CLI::App* reg = gradus::setup_register(app, verbs.reg);
   const CLI::App* report = gradus::setup_report(app, verbs.report);
   try {
@@ -63,6 +66,7 @@ int run(int argc, char** argv) {
   } catch (const CLI::ParseError& stop) {
     return explain(app, stop);
   }
+  if (check->parsed()) return gradus::run_check(verbs.check);
   if (reg->parsed()) return gradus::run_register(*reg, verbs.reg);
   if (report->parsed()) return gradus::run_report(verbs.report);
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;

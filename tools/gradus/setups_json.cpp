@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "file_statement.h"
 #include "text.h"
 
 namespace gradus {
@@ -111,6 +112,7 @@ Json rulings_json(const scale::Shot& shot) {
                     {"pitch_uncertainty_px", ruling.pitch_uncertainty_px},
                     {"degrees_of_freedom", ruling.degrees_of_freedom},
                     {"nonlinearity_max_px", ruling.nonlinearity_max_px},
+                    {"edge_blur_px", ruling.edge_blur_px},
                     {"index", index},
                     {"position_px", position},
                     {"uncertainty_px", uncertainty},
@@ -125,6 +127,7 @@ Json input_json(const Outcome& outcome) {
           {"sha256", outcome.sha256},
           {"width", outcome.shot->width},
           {"height", outcome.shot->height},
+          {"file", statement_json(outcome.file)},
           {"rulings", rulings_json(*outcome.shot)}};
 }
 
