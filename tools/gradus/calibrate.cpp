@@ -4,10 +4,9 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <charconv>
-#include <map>
 #include <thread>
 
+#include "image_options.h"
 #include "inputs.h"
 #include "messages.h"
 #include "progress.h"
@@ -23,25 +22,6 @@ namespace {
 
 // More threads than that only cost memory; a larger number was mistyped.
 constexpr int kMostJobs = 256;
-
-cv::Rect parse_region(const std::string& text) {
-  int numbers[4] = {};
-  const char* at = text.data();
-  const char* const end = text.data() + text.size();
-  bool good = true;
-  for (int i = 0; i < 4 && good; ++i) {
-    const auto [stop, error] = std::from_chars(at, end, numbers[i]);
-    good = error == std::errc{} && (i == 3 ? stop == end : stop != end && *stop == ',');
-    at = good && i < 3 ? stop + 1 : stop;
-  }
-  const cv::Rect region(numbers[0], numbers[1], numbers[2], numbers[3]);
-  constexpr int kMostSide = 1'000'000;  // beyond any picture, and small enough for sums
-  good = good && region.x >= 0 && region.y >= 0 && region.width > 0 && region.height > 0 &&
-         std::max({region.x, region.y, region.width, region.height}) <= kMostSide;
-  if (!good)
-    throw CLI::ValidationError("--region", "'" + text + "' is no X,Y,W,H in pixels; write it like 0,200,1280,300");
-  return region;
-}
 
 void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option_function<std::string>(
@@ -86,26 +66,6 @@ std::string misfit(const CalibrateOptions& options) {
     return "--operator and --accept say something to the register; add --record";
   if (lab.record && lab.plan.made_by.empty()) return "--record needs --operator NAME, who answers for the calibration";
   return "";
-}
-
-void add_image_options(CLI::App& verb, CalibrateOptions& options) {
-  verb.add_option("IMAGES", options.images, "Image files, and folders of them in name order")
-      ->type_name("")
-      ->required();
-  verb.add_flag("--recursive", options.recursive, "Also folders below the folders");
-  verb.add_option_function<std::string>(
-          "--region", [&options](const std::string& text) { options.how.region = parse_region(text); },
-          "Look only there: left, top, width and height in pixels")
-      ->type_name("X,Y,W,H");
-  const std::map<std::string, images::Channel> channels = {{"luminance", images::Channel::luminance},
-                                                           {"red", images::Channel::red},
-                                                           {"green", images::Channel::green},
-                                                           {"blue", images::Channel::blue}};
-  verb.add_option_function<std::string>(
-          "--channel", [&options, channels](const std::string& name) { options.how.channel = channels.at(name); },
-          "Colour to look at: luminance (default), red, green or blue")
-      ->type_name("NAME")
-      ->check(CLI::IsMember({"luminance", "red", "green", "blue"}).description(""));
 }
 
 void add_output_options(CLI::App& verb, CalibrateOptions& options) {
@@ -235,7 +195,7 @@ int exit_code(const std::vector<Outcome>& outcomes, const std::vector<SetupOutco
 
 CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
   CLI::App* verb = app.add_subcommand("calibrate", "Find the ruling in each image and give its micrometres per pixel");
-  add_image_options(*verb, options);
+  add_image_options(*verb, {options.images, options.recursive, options.how.region, options.how.channel});
   add_scale_options(*verb, options);
   add_lab_options(*verb, options.lab);
   add_output_options(*verb, options);

@@ -22,22 +22,6 @@ namespace fs = std::filesystem;
 
 constexpr std::chrono::seconds kPatience{90};  // a page takes one or two
 
-// An address of the file: what is not plain is written as %XX (RFC 3986).
-std::string file_address(const fs::path& path) {
-  constexpr char kHexDigits[] = "0123456789ABCDEF";
-  std::string address = "file://";
-  for (const char character : fs::absolute(path).lexically_normal().string()) {
-    const auto byte = static_cast<unsigned char>(character);
-    const bool plain = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z') || (byte >= '0' && byte <= '9') ||
-                       byte == '/' || byte == '-' || byte == '_' || byte == '.' || byte == '~';
-    if (plain)
-      address += character;
-    else
-      address += {'%', kHexDigits[byte >> 4U], kHexDigits[byte & 15U]};
-  }
-  return address;
-}
-
 // Ends with the process, or ends it.
 bool wait_for(pid_t process) {
   const auto end = std::chrono::steady_clock::now() + kPatience;
@@ -79,6 +63,21 @@ std::string chromium_path() {
   return "";
 }
 
+std::string address_of(const std::string& path) {
+  constexpr char kHexDigits[] = "0123456789ABCDEF";
+  std::string address;
+  for (const char character : path) {
+    const auto byte = static_cast<unsigned char>(character);
+    const bool plain = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z') || (byte >= '0' && byte <= '9') ||
+                       byte == '/' || byte == '-' || byte == '_' || byte == '.' || byte == '~';
+    if (plain)
+      address += character;
+    else
+      address += {'%', kHexDigits[byte >> 4U], kHexDigits[byte & 15U]};
+  }
+  return address;
+}
+
 std::string print_pdf(const std::string& page, const std::string& pdf) {
   const std::string by_hand = "; open " + page + " in a browser and print it from there";
   const std::string chromium = chromium_path();
@@ -94,7 +93,7 @@ std::string print_pdf(const std::string& page, const std::string& pdf) {
                                       "--print-to-pdf=" + unfinished.string()};
   // Chromium's sandbox does not start for root; the page is ours and may load nothing.
   if (geteuid() == 0) command.push_back("--no-sandbox");
-  command.push_back(file_address(page));
+  command.push_back("file://" + address_of(fs::absolute(page).lexically_normal().string()));
   std::error_code failure;
   const bool printed = run_quietly(command) && fs::exists(unfinished, failure);
   const fs::path beside =

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <chrono>
 
+#include "check_report.h"
+#include "checked_before.h"
 #include "text.h"
 
 namespace gradus {
@@ -17,7 +19,7 @@ constexpr std::chrono::days kSoon{30};
 constexpr const char* kOverview = "index";
 
 struct SheetPage {
-  std::string stem;
+  std::string stem, checks;  // names of the sheet and of the page of its checks; that one empty: no checks
   std::vector<std::string> problems;
 };
 
@@ -37,6 +39,16 @@ std::vector<std::string> write_sheet(const SheetSource& source, const std::strin
   const std::string page = scale::calibration_page(sheet, page_style(plan, std::string(kOverview) + ".html"));
   for (std::string& problem : write_page(stem, page, plan)) problems.push_back(std::move(problem));
   return problems;
+}
+
+// The page of the checks that the register holds against this calibration.
+std::vector<std::string> write_checks(const SheetSource& source, SheetPage& page, const std::string& stem,
+                                      const RoomReport& report, const ReportPlan& plan) {
+  if (report.lab == nullptr || report.facts == nullptr || !source.record) return {};
+  const scale::CheckPage checks = recorded_check_page(*report.lab, source.setup, source.record->number, *report.facts);
+  if (checks.images.empty()) return {};
+  page.checks = stem;
+  return write_page(stem, scale::check_page(checks, page_style(plan, std::string(kOverview) + ".html")), plan);
 }
 
 std::string optics_words(const scale::LabSetup& setup) {
@@ -60,6 +72,18 @@ void judge(scale::OverviewRow& row, const scale::LabScale& scale, std::chrono::s
     row.remark = "the certificate of " + scale.name + " has run out";
 }
 
+// Checks with a scale in the picture, in a line; the last one decides whether the set-up has drifted.
+void add_checks(scale::OverviewRow& row, const SheetSource& source, const RegisterFacts& facts) {
+  const std::vector<RecordedCheck> checks = recorded_checks(facts.records, source.record->number);
+  for (const RecordedCheck& check : checks)
+    if (check.held_by_scale) row.checks.push_back({check.made_at, check.change, check.verdict == "within"});
+  const auto last =
+      std::find_if(checks.rbegin(), checks.rend(), [](const RecordedCheck& one) { return one.held_by_scale; });
+  if (last == checks.rend() || last->verdict != "drifted") return;
+  row.state = scale::SetupState::drifted;
+  row.remark = "found on " + last->made_at.substr(0, 10);
+}
+
 scale::OverviewRow row_of(const scale::LabSetup& setup, const RoomReport& report, const std::vector<SheetPage>& pages,
                           std::chrono::sys_days today) {
   scale::OverviewRow row;
@@ -75,6 +99,8 @@ scale::OverviewRow row_of(const scale::LabSetup& setup, const RoomReport& report
     if (const json due = result.value("due", json()); due.is_string()) row.due = due;
     judge(row, report.lab->scales[setup.scale], today);
     if (!source.record) row.remark = "not recorded";
+    if (source.record && report.facts != nullptr) add_checks(row, source, *report.facts);
+    if (!pages[i].checks.empty()) row.checks_page = pages[i].checks + ".html";
   }
   return row;
 }
@@ -104,10 +130,16 @@ std::vector<std::string> write_room_report(const RoomReport& report, const Repor
   PageNames names;
   names.name_for(kOverview, "");
   std::vector<SheetPage> pages(report.sources.size());
-  for (std::size_t i = 0; i < pages.size(); ++i) pages[i].stem = names.name_for("calibration", report.sources[i].setup);
+  std::vector<std::string> check_stems;
+  for (std::size_t i = 0; i < pages.size(); ++i) {
+    pages[i].stem = names.name_for("calibration", report.sources[i].setup);
+    check_stems.push_back(names.name_for("checks", report.sources[i].setup));
+  }
   tbb::parallel_for(std::size_t{0}, pages.size(), [&](std::size_t i) {
     try {
       pages[i].problems = write_sheet(report.sources[i], pages[i].stem, report, plan);
+      for (std::string& problem : write_checks(report.sources[i], pages[i], check_stems[i], report, plan))
+        pages[i].problems.push_back(std::move(problem));
     } catch (const json::exception& error) {
       pages[i].problems = {report.sources[i].setup + ": its record cannot be understood (" + error.what() +
                            "); gradus register show prints it"};

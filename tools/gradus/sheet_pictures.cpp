@@ -2,13 +2,12 @@
 
 #include <images/encode_jpeg.h>
 #include <images/read_image.h>
-#include <scale/register.h>
 
 #include <filesystem>
-#include <fstream>
 #include <iterator>
 #include <set>
 
+#include "file_hash.h"
 #include "line_profile.h"
 #include "overlay.h"
 #include "text.h"
@@ -22,11 +21,6 @@ constexpr int kMostPixels = 1200;  // what a page shows, sharp on paper at 170 m
 constexpr int kLeastPixels = 700;
 constexpr int kJpegQuality = 82;
 constexpr std::uintmax_t kLargestFile = std::uintmax_t{1} << 30;
-
-std::string hash_of(const fs::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  return scale::sha256(std::string(std::istreambuf_iterator<char>(file), {}));
-}
 
 // Paths under which the file may be found, the likeliest first.
 std::vector<fs::path> candidates(const std::string& image, const PictureSearch& search) {
@@ -54,7 +48,7 @@ Found find(const RecordedShot& shot, const PictureSearch& search) {
   std::error_code ignored;
   for (const fs::path& path : candidates(shot.image, search)) {
     if (!fs::is_regular_file(path, ignored) || fs::file_size(path, ignored) > kLargestFile) continue;
-    if (shot.sha256.empty() || hash_of(path) == shot.sha256) return {path, ""};
+    if (shot.sha256.empty() || hash_of_file(path.string()) == shot.sha256) return {path, ""};
     other = true;
   }
   return {{},
@@ -86,13 +80,20 @@ void draw(DrawnPicture& drawn, const RecordedShot& shot, const fs::path& path) {
     profile.direction = recorded.factor.direction;
     drawn.profiles.push_back(std::move(profile));
   }
-  const cv::Mat& canvas = display.canvas;
-  drawn.jpeg = images::encode_jpeg(
-      {canvas.data, canvas.cols, canvas.rows, static_cast<std::ptrdiff_t>(canvas.step), true}, kJpegQuality);
-  drawn.page.width = canvas.cols, drawn.page.height = canvas.rows;
+  DrawnPicture encoded = picture_of(display.canvas);
+  drawn.jpeg = std::move(encoded.jpeg);
+  drawn.page.width = encoded.page.width, drawn.page.height = encoded.page.height;
 }
 
 }  // namespace
+
+DrawnPicture picture_of(const cv::Mat& canvas) {
+  DrawnPicture picture;
+  picture.jpeg = images::encode_jpeg(
+      {canvas.data, canvas.cols, canvas.rows, static_cast<std::ptrdiff_t>(canvas.step), true}, kJpegQuality);
+  picture.page.width = canvas.cols, picture.page.height = canvas.rows;
+  return picture;
+}
 
 std::vector<const RecordedShot*> shots_to_show(const std::vector<RecordedShot>& shots) {
   std::vector<const RecordedShot*> list;

@@ -1,6 +1,7 @@
 // The pictures of a calibration sheet, drawn from the shots themselves.
 #pragma once
 
+#include <opencv2/core.hpp>
 #include <string>
 #include <vector>
 
@@ -14,6 +15,9 @@ struct DrawnPicture {
   std::string jpeg;                          // empty when missing
   std::vector<scale::LineProfile> profiles;  // one a ruling
 };
+
+// The JPEG of a drawn picture (8-bit BGR).
+DrawnPicture picture_of(const cv::Mat& canvas);
 
 // Where pictures of a record may be: under their path as recorded, below `folders`, or below those by the end of it.
 // Only a file with the recorded SHA-256 is taken for the shot; where none was recorded, the first that is there.

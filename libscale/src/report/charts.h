@@ -4,6 +4,7 @@
 #include <span>
 #include <string>
 
+#include <scale/measurement_page.h>
 #include <scale/report.h>
 
 #include "report/chart.h"
@@ -27,6 +28,9 @@ std::string local_scale_map(std::span<const LocalScale> places, int width, int h
 // Every calibration of the set-up with its U.
 std::string history_chart(std::span<const HistoryPoint> history, const std::string& unit, const std::string& id,
                           NumberStyle style);
+
+// Share of each class by number as bars; by length or area, where that is asked for, as a dashed outline.
+std::string histogram(const MeasuredSizes& sizes, const std::string& id, NumberStyle style);
 
 // Checks in a line of text: relative changes in the order of time.
 std::string sparkline(std::span<const SparkPoint> points, const std::string& id, NumberStyle style);

@@ -29,6 +29,9 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
   const std::string name =
       row.page.empty() ? foreign(row.setup) : "<a href=\"" + escaped(row.page) + "\">" + foreign(row.setup) + "</a>";
   const std::string optics = row.optics.empty() ? "" : "<br><span class=\"small\">" + foreign(row.optics) + "</span>";
+  const std::string checks = row.checks_page.empty() ? ""
+                                                     : "<a class=\"small\" href=\"" + escaped(row.checks_page) +
+                                                           "\">checks of " + foreign(row.setup) + "</a>";
   const std::string state = "<span class=\"q\">" + state_sign(row.state) + " <b>" + words_of(row.state) +
                             "</b></span>" +
                             (row.remark.empty() ? "" : "<br><span class=\"small\">" + foreign(row.remark) + "</span>");
@@ -37,7 +40,7 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
           row.factor ? factor_words(*row.factor, row.unit, style) : "–",
           row.calibrated.empty() ? "–" : day(row.calibrated),
           row.due.empty() ? "not stated" : day(row.due),
-          sparkline(row.checks, id, style)};
+          sparkline(row.checks, id, style) + checks};
 }
 
 std::string counts(const RoomOverview& overview) {

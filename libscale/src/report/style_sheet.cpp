@@ -50,6 +50,9 @@ td .q{white-space:nowrap}
 figure{margin:.6rem 0 1rem}
 figcaption{font-size:.87rem;color:var(--soft);max-width:46rem;margin-top:.2rem}
 img{display:block;max-width:100%;height:auto;border:1px solid var(--hair)}
+.sheet{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(18rem,100%),1fr));gap:.4rem 1rem}
+.grid ul{margin:0}
+.grid td p{margin:0}
 .gap{border:1px dashed var(--line);background:var(--wash);padding:1.4rem 1rem;margin:0}
 .legend span{display:inline-block;margin-right:1rem;white-space:nowrap}
 svg.chart{display:block;width:100%;min-width:33rem;height:auto;font:12px system-ui,"DejaVu Sans",sans-serif}
@@ -65,6 +68,7 @@ svg text{fill:var(--ink);stroke:none}
 path.line{fill:none;stroke-dasharray:5 3}
 .trace{fill:none;stroke:var(--ink);stroke-width:1.1;stroke-linejoin:round}
 .found{fill:none;stroke:var(--blue);stroke-width:1.6;stroke-dasharray:7 3}
+.class{fill:var(--blue);fill-opacity:.3;stroke:var(--ink);stroke-width:.8}
 .above{fill:var(--gold);stroke:var(--ink);stroke-width:.8}
 .below{fill:var(--blue)}
 .unclear{fill:#fff;stroke:var(--line)}
