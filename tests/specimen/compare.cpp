@@ -134,9 +134,8 @@ Comparison compare(const micrograph::Scene& scene, const scale::SpecimenOptions&
       result.doubled.push_back(found);
     } else {
       Pair pair{truth.bodies[match], found};
-      const auto drawn = std::find_if(scene.bodies.begin(), scene.bodies.end(), [&](const micrograph::Body& body) {
-        return body.points == pair.truth.points;
-      });
+      const auto drawn = std::find_if(scene.bodies.begin(), scene.bodies.end(),
+                                      [&](const micrograph::Body& body) { return body.points == pair.truth.points; });
       measure(pair, *drawn);
       result.pairs.push_back(pair);
     }

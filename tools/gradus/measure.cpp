@@ -44,7 +44,8 @@ bool complain_all(const std::vector<std::string>& problems) {
   return problems.empty();
 }
 
-bool find_factors(const MeasureOptions& options, const std::string& today, std::vector<Input>& inputs, Sources& sources) {
+bool find_factors(const MeasureOptions& options, const std::string& today, std::vector<Input>& inputs,
+                  Sources& sources) {
   if (options.factor.um_per_pixel > 0.0) {
     sources.factors = {factor_of_command_line(options.factor)};
     return true;
@@ -70,7 +71,8 @@ bool find_factors(const MeasureOptions& options, const std::string& today, std::
 
 int jobs_of(const MeasureOptions& options) {
   constexpr int kMostJobs = 256;
-  return options.jobs > 0 ? options.jobs : std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs);
+  return options.jobs > 0 ? options.jobs
+                          : std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs);
 }
 
 // Everything that grows while the images go by.
@@ -126,9 +128,11 @@ int exit_code(const Run& run) {
   return run.table.refused() > 0 ? 1 : 0;
 }
 
-bool edges_stated(const MeasureOptions& options, const std::vector<FactorInUse>& factors, const std::vector<Summary>& summaries) {
+bool edges_stated(const MeasureOptions& options, const std::vector<FactorInUse>& factors,
+                  const std::vector<Summary>& summaries) {
   if (options.edge_uncertainty || options.aperture) return true;
-  return std::all_of(summaries.begin(), summaries.end(), [&](const Summary& s) { return factors[s.factor].aperture.has_value(); });
+  return std::all_of(summaries.begin(), summaries.end(),
+                     [&](const Summary& s) { return factors[s.factor].aperture.has_value(); });
 }
 
 void conclude(const MeasureOptions& options, const Sources& sources, const std::string& made_at,
@@ -146,10 +150,12 @@ void conclude(const MeasureOptions& options, const Sources& sources, const std::
       run.problems.push_back(std::move(problem));
   }
   if (!options.quiet && options.output.json != "-" && options.output.csv != "-") {
-    const bool factor_stated = std::all_of(summaries.begin(), summaries.end(), [&](const Summary& s) { return sources.factors[s.factor].stated; });
+    const bool factor_stated = std::all_of(summaries.begin(), summaries.end(),
+                                           [&](const Summary& s) { return sources.factors[s.factor].stated; });
     std::string text = run.table.text();
     if (resumed) text += "The table and what follows are of the images measured now; the CSV has all.\n";
-    text += summary_table(summaries, options.distribution, edges_stated(options, sources.factors, summaries), factor_stated);
+    text += summary_table(summaries, options.distribution, edges_stated(options, sources.factors, summaries),
+                          factor_stated);
     for (const std::int64_t number : records.numbers) text += "Recorded as record " + std::to_string(number) + ".\n";
     run.problems.push_back(deliver("-", text));
   }
@@ -166,7 +172,8 @@ CLI::App* setup_measure(CLI::App& app, MeasureOptions& options) {
   });
   verb->footer(
       "Examples: gradus measure fibres/ --um-per-pixel 0.345 --csv widths.csv\n"
-      "          gradus measure fibres/ --lab lab.toml --setup wool-20x --pictures seen/ --record --operator \"A. Keeper\"\n"
+      "          gradus measure fibres/ --lab lab.toml --setup wool-20x --pictures seen/ --record --operator \"A. "
+      "Keeper\"\n"
       "Exit: 0 all measured; 1 done, but an image was refused or had no bodies; 2 bad usage, no image that\n"
       "could be read, or an output that could not be written.");
   return verb;

@@ -23,7 +23,11 @@ void optional_value(CsvLine& line, const std::optional<scale::MeasuredValue>& va
 
 std::string row(const std::string& image, std::size_t object, const scale::MeasuredBody& body) {
   CsvLine line;
-  line.text(valid_utf8(image)).text(std::to_string(object)).number(body.at.x).number(body.at.y).text(kind_words(body.kind));
+  line.text(valid_utf8(image))
+      .text(std::to_string(object))
+      .number(body.at.x)
+      .number(body.at.y)
+      .text(kind_words(body.kind));
   line.number(body.width_um.value).number(body.width_um.expanded());
   optional_number(line, body.width_min_um);
   optional_number(line, body.width_max_um);

@@ -102,10 +102,10 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
   }
   factor.overdue = !factor.due.empty() && today > factor.due;
   if (factor.overdue && !accept_overdue)
-    factor.failure = scale::Failure{"register", "overdue",
-                                    "the calibration of " + setup + " (record " + std::to_string(record.number) +
-                                        ") was due again on " + factor.due +
-                                        "; calibrate it anew, or measure with --accept-overdue, which every row will say"};
+    factor.failure = scale::Failure{
+        "register", "overdue",
+        "the calibration of " + setup + " (record " + std::to_string(record.number) + ") was due again on " +
+            factor.due + "; calibrate it anew, or measure with --accept-overdue, which every row will say"};
   return factor;
 }
 
@@ -126,7 +126,8 @@ std::vector<FactorInUse> factors_of_register(const LabRoom& room, const FactorOp
   const auto reg = scale::Register::open(room.register_path(), scale::RegisterUse::read);
   if (!reg) {
     problem = reg.error().code == "missing"
-                  ? room.register_path() + ": there is no register; calibrate with gradus calibrate --record first, or give --um-per-pixel"
+                  ? room.register_path() +
+                        ": there is no register; calibrate with gradus calibrate --record first, or give --um-per-pixel"
                   : reg.error().message;
     return factors;
   }

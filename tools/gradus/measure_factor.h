@@ -14,9 +14,9 @@
 namespace gradus {
 
 struct FactorOptions {
-  double um_per_pixel = 0.0;                  // 0: from the register
-  std::optional<double> relative_uncertainty; // expanded, k = 2, of that
-  std::string lab;                            // lab file; the register lies beside it
+  double um_per_pixel = 0.0;                   // 0: from the register
+  std::optional<double> relative_uncertainty;  // expanded, k = 2, of that
+  std::string lab;                             // lab file; the register lies beside it
   std::string setup;
   bool accept_overdue = false;
   bool binning = false;  // pictures of an exact half, third or quarter of the size are binned
@@ -24,15 +24,15 @@ struct FactorOptions {
 
 // The factor of one set-up, or why there is none.
 struct FactorInUse {
-  std::string setup;                  // empty: from the command line
+  std::string setup;  // empty: from the command line
   scale::LengthScale scale;
   scale::CalibrationFactor um_per_pixel;
-  bool stated = true;                 // its uncertainty is known
-  std::int64_t record = 0;            // of the calibration; 0: none
+  bool stated = true;                            // its uncertainty is known
+  std::int64_t record = 0;                       // of the calibration; 0: none
   std::optional<std::array<int, 2>> image_size;  // pixels it holds for
-  std::optional<double> aperture;     // of the objective
-  double blur_px = 0.0;               // of the scale's own edges; 0: not known
-  std::string due;                    // day; empty: not stated
+  std::optional<double> aperture;                // of the objective
+  double blur_px = 0.0;                          // of the scale's own edges; 0: not known
+  std::string due;                               // day; empty: not stated
   bool overdue = false;
   std::optional<scale::Failure> failure;
 };

@@ -29,7 +29,8 @@ SpecimenOutcome without_bodies(const Input& input, scale::Failure reason) {
 // Samples in proportion to light, when the curve is known and is one.
 cv::Mat linearised(const scale::ImageView& view, double gamma) {
   const int type = view.type == scale::SampleType::u8 ? CV_8U : view.type == scale::SampleType::u16 ? CV_16U : CV_32F;
-  const cv::Mat stored(view.height, view.width, type, const_cast<void*>(view.data), static_cast<std::size_t>(view.row_bytes));
+  const cv::Mat stored(view.height, view.width, type, const_cast<void*>(view.data),
+                       static_cast<std::size_t>(view.row_bytes));
   cv::Mat light;
   stored.convertTo(light, CV_32F, 1.0 / view.white);
   cv::max(light, 0.0, light);
@@ -67,7 +68,8 @@ scale::SpecimenReading read_part(const images::Picture& picture, const MeasureOp
     light = linearised(view, options.gamma);
     view = scale::view_of(light, view.white);
   }
-  if (options.across) return scale::find_across(view, options.across->from, options.across->to, options.band.value_or(kBand));
+  if (options.across)
+    return scale::find_across(view, options.across->from, options.across->to, options.band.value_or(kBand));
   const scale::ImageView part = scale::crop(view, region.x, region.y, region.width, region.height);
   scale::SpecimenReading reading = read_specimen(part, options, factor, scale);
   move_reading(reading, region.x, region.y);
@@ -82,7 +84,8 @@ scale::MeasurementConditions conditions_of(const MeasureOptions& options, const 
   conditions.edge_shift = options.edge_shift;
   conditions.edge_uncertainty = options.edge_uncertainty;
   const std::optional<double> aperture = options.aperture ? options.aperture : factor.aperture;
-  if (!conditions.edge_uncertainty && aperture) conditions.edge_uncertainty = scale::edge_convention_uncertainty(*aperture);
+  if (!conditions.edge_uncertainty && aperture)
+    conditions.edge_uncertainty = scale::edge_convention_uncertainty(*aperture);
   if (options.gamma > 0.0) conditions.grey = scale::GreyCurve::linear;
   return conditions;
 }
@@ -104,7 +107,8 @@ SpecimenOutcome measured(const Input& input, const MeasureOptions& options, cons
   how.channel = options.channel;
   const auto picture = images::read_image(input.path, how);
   if (!picture) return without_bodies(input, {"file", "unreadable", picture.error().message});
-  if (auto outside = region_failure(options.region, picture->width, picture->height)) return without_bodies(input, *outside);
+  if (auto outside = region_failure(options.region, picture->width, picture->height))
+    return without_bodies(input, *outside);
   const auto scale = scale_for(factor, picture->width, picture->height, options.factor.binning);
   if (!scale) return without_bodies(input, scale.error());
   SpecimenOutcome outcome = without_bodies(input, {});
@@ -118,7 +122,9 @@ SpecimenOutcome measured(const Input& input, const MeasureOptions& options, cons
   if (options.record) outcome.sha256 = hash_of_file(input.path);
   if (!options.output.pictures.empty())
     outcome.picture_problem = write_sheet(
-        [&] { return draw_specimen({input.path, picture->view(), &reading, &outcome.bodies}); },
+        [&] {
+          return draw_specimen({input.path, picture->view(), &reading, &outcome.bodies});
+        },
         options.output.pictures + '/' + input.picture_name);
   if (for_page) outcome.page_picture = picture_of(draw_bodies(picture->view(), reading, kPagePixels, kPagePixels / 2).canvas);
   return outcome;

@@ -14,7 +14,7 @@ namespace gradus {
 
 // What one image came to. The outlines are there until the picture is drawn.
 struct SpecimenOutcome {
-  std::string image;  // the path as given
+  std::string image;       // the path as given
   std::size_t factor = 0;  // place in the list of factors
   scale::LengthScale scale;
   std::vector<scale::MeasuredBody> bodies;

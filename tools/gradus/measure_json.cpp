@@ -16,13 +16,14 @@ Json value_json(const scale::MeasuredValue& value) {
 }
 
 Json optional_json(const std::optional<double>& value) { return value ? Json(*value) : Json(nullptr); }
-Json optional_json(const std::optional<scale::MeasuredValue>& value) { return value ? value_json(*value) : Json(nullptr); }
+Json optional_json(const std::optional<scale::MeasuredValue>& value) {
+  return value ? value_json(*value) : Json(nullptr);
+}
 
 Json shape_json(const std::optional<scale::ShapeFactors>& shape) {
   if (!shape) return nullptr;
-  return {{"circularity", shape->circularity},   {"form_factor", shape->form_factor},
-          {"roundness", shape->roundness},       {"compactness", shape->compactness},
-          {"aspect_ratio", shape->aspect_ratio}, {"solidity", shape->solidity},
+  return {{"circularity", shape->circularity}, {"form_factor", shape->form_factor},   {"roundness", shape->roundness},
+          {"compactness", shape->compactness}, {"aspect_ratio", shape->aspect_ratio}, {"solidity", shape->solidity},
           {"convexity", shape->convexity}};
 }
 
@@ -49,7 +50,8 @@ Json body_json(std::size_t object, const scale::MeasuredBody& body) {
 
 Json factor_in_use_json(const FactorInUse& factor, const scale::LengthScale& scale) {
   return {{"value", factor.um_per_pixel.value},
-          {"expanded_uncertainty", factor.stated || factor.record > 0 ? Json(factor.um_per_pixel.expanded_uncertainty) : Json(nullptr)},
+          {"expanded_uncertainty",
+           factor.stated || factor.record > 0 ? Json(factor.um_per_pixel.expanded_uncertainty) : Json(nullptr)},
           {"coverage_factor", factor.um_per_pixel.coverage_factor},
           {"budget_complete", factor.stated},
           {"x", scale.x_um_per_pixel},
@@ -82,7 +84,10 @@ Json summary_json(const Summary& summary) {
   const scale::SizeDistribution& found = summary.distribution;
   Json classes = Json::array();
   for (const scale::SizeClass& size : found.classes)
-    classes.push_back({{"low_um", size.low}, {"high_um", size.high}, {"count", size.count}, {"share", size.share},
+    classes.push_back({{"low_um", size.low},
+                       {"high_um", size.high},
+                       {"count", size.count},
+                       {"share", size.share},
                        {"amount_share", summary.weighted_by.empty() ? Json(nullptr) : Json(size.amount_share)}});
   Json json = {{"setup", summary.setup.empty() ? Json(nullptr) : Json(valid_utf8(summary.setup))},
                {"kind", summary.kind},
@@ -138,7 +143,8 @@ void MeasurementDocument::add(const SpecimenOutcome& outcome, const FactorInUse&
   first_ = false;
 }
 
-std::string MeasurementDocument::finish(const std::vector<Summary>& summaries, const std::vector<std::int64_t>& records) {
+std::string MeasurementDocument::finish(const std::vector<Summary>& summaries,
+                                        const std::vector<std::int64_t>& records) {
   if (target_.empty()) return "";
   Json list = Json::array();
   for (const Summary& summary : summaries) list.push_back(summary_json(summary));

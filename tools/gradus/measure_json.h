@@ -15,7 +15,8 @@ namespace gradus {
 Json measurement_json(const SpecimenOutcome& outcome, const FactorInUse& factor);
 Json summary_json(const Summary& summary);
 
-// Results go into a hidden file as they come, so that memory does not grow with them; it takes its name when all are in.
+// Results go into a hidden file as they come, so that memory does not grow with them; it takes its name when all are
+// in.
 class MeasurementDocument {
  public:
   // "-" is standard output, empty is none.

@@ -29,8 +29,10 @@ void draw_fibre(Display& display, const scale::Body& body) {
     const scale::LocalWidth& a = body.widths[i - 1];
     const scale::LocalWidth& b = body.widths[i];
     if (!a.used || !b.used) continue;
-    canvas::line(display.canvas, display.at(a.left.x, a.left.y), display.at(b.left.x, b.left.y), canvas::kVermillion, 2);
-    canvas::line(display.canvas, display.at(a.right.x, a.right.y), display.at(b.right.x, b.right.y), canvas::kVermillion, 2);
+    canvas::line(display.canvas, display.at(a.left.x, a.left.y), display.at(b.left.x, b.left.y), canvas::kVermillion,
+                 2);
+    canvas::line(display.canvas, display.at(a.right.x, a.right.y), display.at(b.right.x, b.right.y),
+                 canvas::kVermillion, 2);
   }
   for (std::size_t i = 12; i < body.centre.size(); i += 24) {
     const scale::PixelPoint& a = body.centre[i - 12];
@@ -63,9 +65,9 @@ std::vector<std::string> lines_of(const SpecimenPicture& content, int width) {
   const auto& bodies = *content.bodies;
   for (std::size_t i = 0; i < std::min(bodies.size(), kMostListed); ++i) {
     const scale::Reported reported = scale::for_report(bodies[i].width_um.value, bodies[i].width_um.expanded());
-    lines.push_back(std::to_string(i + 1) + "  " + kind_words(bodies[i].kind) + "  " + fixed(reported.value, reported.decimals) +
-                    " +- " + fixed(reported.uncertainty, reported.decimals) + " um  " +
-                    canvas::ascii(joined_notes(bodies[i].notes)));
+    lines.push_back(std::to_string(i + 1) + "  " + kind_words(bodies[i].kind) + "  " +
+                    fixed(reported.value, reported.decimals) + " +- " + fixed(reported.uncertainty, reported.decimals) +
+                    " um  " + canvas::ascii(joined_notes(bodies[i].notes)));
   }
   if (bodies.size() > kMostListed) lines.push_back("and " + std::to_string(bodies.size() - kMostListed) + " more");
   for (const scale::Warning& warning : content.reading->warnings)
@@ -81,7 +83,8 @@ Display draw_bodies(const scale::ImageView& image, const scale::SpecimenReading&
   const std::vector<scale::Body>& bodies = reading.bodies;
   for (const scale::Body& body : bodies) {
     if (body.kind == scale::BodyKind::fibre) draw_fibre(display, body);
-    if (body.kind == scale::BodyKind::grain) draw_closed(display, body.outline, body.at_border ? canvas::kOrange : canvas::kVermillion);
+    if (body.kind == scale::BodyKind::grain)
+      draw_closed(display, body.outline, body.at_border ? canvas::kOrange : canvas::kVermillion);
     if (body.kind == scale::BodyKind::across) draw_across(display, body);
   }
   for (std::size_t i = 0; i < bodies.size(); ++i) number(display, bodies[i], i + 1);
@@ -98,7 +101,8 @@ cv::Mat draw_specimen(const SpecimenPicture& content) {
   display.canvas.copyTo(
       sheet(cv::Rect((width - display.canvas.cols) / 2, kTitleHeight, display.canvas.cols, display.canvas.rows)));
   for (std::size_t i = 0; i < lines.size(); ++i)
-    canvas::write(sheet, lines[i], {kMargin, kTitleHeight + display.canvas.rows + kMargin + kTextLine * static_cast<int>(i) + 12});
+    canvas::write(sheet, lines[i],
+                  {kMargin, kTitleHeight + display.canvas.rows + kMargin + kTextLine * static_cast<int>(i) + 12});
   return sheet;
 }
 

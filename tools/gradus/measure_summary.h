@@ -24,7 +24,8 @@ struct Summary {
 class Summariser {
  public:
   void add(const SpecimenOutcome& outcome);
-  std::vector<Summary> summaries(const std::vector<FactorInUse>& factors, const scale::DistributionOptions& options) const;
+  std::vector<Summary> summaries(const std::vector<FactorInUse>& factors,
+                                 const scale::DistributionOptions& options) const;
 
  private:
   struct Gathered {

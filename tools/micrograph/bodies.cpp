@@ -7,8 +7,8 @@
 namespace micrograph {
 namespace {
 
-constexpr int kFine = 3;         // cells a pixel and direction
-constexpr int kBandRows = 192;   // of pixels drawn at a time, which bounds the memory
+constexpr int kFine = 3;        // cells a pixel and direction
+constexpr int kBandRows = 192;  // of pixels drawn at a time, which bounds the memory
 constexpr float kFar = 1e9F;
 
 /// A horizontal part of the picture on the fine raster: rows from `top` (fine cells).
@@ -77,8 +77,8 @@ class Distances {
     double length = 0.0, along = 0.0;
     std::vector<double> steps;
     for (std::size_t i = 0; i + 1 < count_; ++i) {
-      steps.push_back(std::hypot(body_.points[2 * i + 2] - body_.points[2 * i],
-                                 body_.points[2 * i + 3] - body_.points[2 * i + 1]));
+      steps.push_back(
+          std::hypot(body_.points[2 * i + 2] - body_.points[2 * i], body_.points[2 * i + 3] - body_.points[2 * i + 1]));
       length += steps.back();
     }
     for (std::size_t i = 0; i + 1 < count_; along += steps[i++])

@@ -10,9 +10,10 @@ namespace {
 
 constexpr double kDegree = std::numbers::pi / 180.0;
 
-constexpr std::array<std::string_view, 14> kNames = {
-    "fibres",       "rimmed_fibres", "bright_fibres", "fibre_mat",       "rimmed_mat", "rough_fibres", "grains",
-    "rimmed_grains", "bright_grains", "touching_grains", "soft",       "noisy",        "dirty",  "marked"};
+constexpr std::array<std::string_view, 15> kNames = {
+    "fibres",          "rimmed_fibres", "bright_fibres",  "fibre_mat",     "rimmed_mat",
+    "rough_fibres",    "grains",        "angular_grains", "rimmed_grains", "bright_grains",
+    "touching_grains", "soft",          "noisy",          "dirty",         "marked"};
 static_assert(kNames.size() == static_cast<std::size_t>(SpecimenClass::marked) + 1);
 
 double random_width(Random& random) { return random.log_uniform(14.0, 60.0); }
@@ -51,12 +52,13 @@ void make_rimmed(Scene& scene, Random& random) {
   scene.ground.level = 0.65;
 }
 
-Body blunt_polygon(double x, double y, double radius, Random& random) {
+Body polygon_grain(double x, double y, double radius, Random& random) {
   const int corners = random.integer(4, 7);
   Body body;
   const double turn = random.uniform(0.0, 360.0);
   std::vector<double> corner;
-  for (int i = 0; i < corners; ++i) corner.push_back((turn + 360.0 * (i + random.uniform(-0.2, 0.2)) / corners) * kDegree);
+  for (int i = 0; i < corners; ++i)
+    corner.push_back((turn + 360.0 * (i + random.uniform(-0.2, 0.2)) / corners) * kDegree);
   for (int i = 0; i < corners; ++i) {
     const double a = corner[i], b = corner[(i + 1) % corners];
     for (int k = 0; k < 20; ++k) {
@@ -69,7 +71,7 @@ Body blunt_polygon(double x, double y, double radius, Random& random) {
 }
 
 /// One in the middle of each field of a grid, some missing.
-void lay_grains(Scene& scene, Random& random) {
+void lay_grains(Scene& scene, bool angular, Random& random) {
   constexpr int kColumns = 6, kRows = 4;
   const double wide = scene.width / static_cast<double>(kColumns), high = scene.height / static_cast<double>(kRows);
   for (int i = 0; i < kColumns * kRows; ++i) {
@@ -78,15 +80,15 @@ void lay_grains(Scene& scene, Random& random) {
     const double x = (i % kColumns + 0.5) * wide + random.uniform(-0.06, 0.06) * wide;
     const double y = (i / kColumns + 0.5) * high + random.uniform(-0.06, 0.06) * high;
     const double kind = random.uniform();
-    if (kind < 0.3)
+    if (angular)
+      scene.bodies.push_back(polygon_grain(x, y, radius, random));
+    else if (kind < 0.35)
       scene.bodies.push_back(ellipse_grain(x, y, radius, radius, 0.0));
-    else if (kind < 0.6)
+    else if (kind < 0.7)
       scene.bodies.push_back(
           ellipse_grain(x, y, radius, radius * random.uniform(0.5, 0.95), random.uniform(0.0, 180.0)));
-    else if (kind < 0.85)
-      scene.bodies.push_back(blob_grain(x, y, 0.85 * radius, 0.06, random));
     else
-      scene.bodies.push_back(blunt_polygon(x, y, radius, random));
+      scene.bodies.push_back(blob_grain(x, y, 0.85 * radius, 0.06, random));
   }
 }
 
@@ -120,8 +122,13 @@ void vary(Scene& scene, Random& random) {
 void make_dirty(Scene& scene, Random& random) {
   scene.clutter.dirt = random.integer(15, 40);
   scene.clutter.strength = 0.5;
-  scene.shading = {random.uniform(-0.2, 0.2), random.uniform(-0.2, 0.2), random.uniform(-0.15, 0.05), 0.05,
-                   random.uniform(0.0, 0.3),  0.015,                     200.0};
+  scene.shading = {random.uniform(-0.2, 0.2),
+                   random.uniform(-0.2, 0.2),
+                   random.uniform(-0.15, 0.05),
+                   0.05,
+                   random.uniform(0.0, 0.3),
+                   0.015,
+                   200.0};
 }
 
 void fill(Scene& scene, SpecimenClass specimen, Random& random) {
@@ -131,9 +138,10 @@ void fill(Scene& scene, SpecimenClass specimen, Random& random) {
       lay_mat(scene, random);
       break;
     case SpecimenClass::grains:
+    case SpecimenClass::angular_grains:
     case SpecimenClass::rimmed_grains:
     case SpecimenClass::bright_grains:
-      lay_grains(scene, random);
+      lay_grains(scene, specimen == SpecimenClass::angular_grains, random);
       break;
     case SpecimenClass::touching_grains:
       lay_touching(scene, random);
@@ -192,7 +200,8 @@ Body arc_fibre(double x, double y, double angle_deg, double length_px, double wi
   const int pieces = std::max(1, static_cast<int>(length_px * std::sqrt(std::abs(bend) / 8e-3)));
   for (int i = 0; i <= pieces; ++i) {
     const double t = length_px * (static_cast<double>(i) / pieces - 0.5);
-    const double u = bend == 0.0 ? t : std::sin(bend * t) / bend, v = bend == 0.0 ? 0.0 : (1.0 - std::cos(bend * t)) / bend;
+    const double u = bend == 0.0 ? t : std::sin(bend * t) / bend,
+                 v = bend == 0.0 ? 0.0 : (1.0 - std::cos(bend * t)) / bend;
     const double c = std::cos(angle_deg * kDegree), s = std::sin(angle_deg * kDegree);
     body.points.push_back(x + u * c - v * s);
     body.points.push_back(y + u * s + v * c);

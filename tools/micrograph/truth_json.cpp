@@ -37,7 +37,8 @@ nlohmann::ordered_json body_json(const TruthBody& body) {
   if (body.fibre)
     json["length_px"] = body.length_px;
   else
-    json.update({{"feret_max_px", body.feret_max_px}, {"area_px2", body.area_px2}, {"perimeter_px", body.perimeter_px}});
+    json.update(
+        {{"feret_max_px", body.feret_max_px}, {"area_px2", body.area_px2}, {"perimeter_px", body.perimeter_px}});
   json["points"] = body.points;
   return json;
 }

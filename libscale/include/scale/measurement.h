@@ -1,11 +1,12 @@
 // From outlines in pixels to widths and sizes in micrometres, each with its uncertainty, and their distribution.
 //
-// Model.    A point of the picture lies at (f_x x, f_y y) micrometres, after the radial distortion was taken out where a
-//           calibration knows it; so every length has the factor of its own place and direction. An edge lies `edge_shift`
-//           outside the half level.
+// Model.    A point of the picture lies at (f_x x, f_y y) micrometres, after the radial distortion was taken out where
+// a
+//           calibration knows it; so every length has the factor of its own place and direction. An edge lies
+//           `edge_shift` outside the half level.
 // Formulas. Circularity sqrt(4 pi A) / P (ISO 9276-6, clause from memory), equivalent diameter sqrt(4 A / pi).
-//           Weight of a grain, X Y / ((X - F_x)(Y - F_y)) in a frame of X by Y (Miles-Lantuejoul, as ISO 13322-1 has it;
-//           clause from memory).
+//           Weight of a grain, X Y / ((X - F_x)(Y - F_y)) in a frame of X by Y (Miles-Lantuejoul, as ISO 13322-1 has
+//           it; clause from memory).
 // Uncertainty. `own` parts are independent from body to body (noise of the edges); `shared` ones are the same error for
 //           every body of a set-up (factor, edge convention, grey-level curve, blur). A mean over n bodies has
 //           own^2 + SD^2/n + shared^2: only what is not shared shrinks. See docs/uncertainty.md.
@@ -35,8 +36,8 @@ enum class GreyCurve { unknown, linear };
 
 struct MeasurementConditions {
   LengthScale scale;
-  Micrometres edge_shift;                        // of the true edge from the half level, outwards
-  std::optional<Micrometres> edge_uncertainty{}; // standard, of that, one error for all edges; absent: not stated
+  Micrometres edge_shift;                         // of the true edge from the half level, outwards
+  std::optional<Micrometres> edge_uncertainty{};  // standard, of that, one error for all edges; absent: not stated
   GreyCurve grey = GreyCurve::unknown;
   double blur_uncertainty = 0.05;  // standard, relative, of the blur with which narrow bodies are corrected
 };
@@ -63,21 +64,21 @@ struct MeasuredBody {
   BodyKind kind = BodyKind::grain;
   PixelPoint at;
   MeasuredValue width_um;  // fibre: mean of its local widths; grain: least Feret diameter; across: edge to edge
-  std::optional<double> width_min_um, width_max_um, width_sd_um;  // of the local widths
-  std::optional<MeasuredValue> length_um;                         // fibre, tip to tip along the centre line
+  std::optional<double> width_min_um, width_max_um, width_sd_um;             // of the local widths
+  std::optional<MeasuredValue> length_um;                                    // fibre, tip to tip along the centre line
   std::optional<double> feret_max_um, perimeter_um, equivalent_diameter_um;  // grain, like the next two
   std::optional<MeasuredValue> area_um2;
   std::optional<ShapeFactors> shape;
   bool at_border = false;
-  double weight = 1.0;  // in distributions, for the share of such bodies that the frame cuts; 0: left out
+  double weight = 1.0;             // in distributions, for the share of such bodies that the frame cuts; 0: left out
   std::vector<std::string> notes;  // codes of docs/formats.md
 };
 
 // Throws std::invalid_argument when the factor is not positive.
 std::vector<MeasuredBody> measure_bodies(const SpecimenReading& reading, const MeasurementConditions& conditions);
 
-// Where the half level lies against the true edge of an object that nothing is known of: limits of 0.11 lambda/NA for each
-// edge (scalar Abbe model of an opaque strip; docs/uncertainty.md).
+// Where the half level lies against the true edge of an object that nothing is known of: limits of 0.11 lambda/NA for
+// each edge (scalar Abbe model of an opaque strip; docs/uncertainty.md).
 Micrometres edge_convention_uncertainty(double aperture, Micrometres wavelength = {0.55});
 
 // Of a closed polygon; lengths and areas in the units of its points.
@@ -101,20 +102,20 @@ struct SizeClass {
 };
 
 struct DistributionOptions {
-  double class_width = 0.0;   // micrometres; 0: chosen from the values
-  double confidence = 0.95;   // of the interval of the mean
-  double wanted = 0.0;        // half of that interval over the mean that is wanted; 0: not asked
+  double class_width = 0.0;  // micrometres; 0: chosen from the values
+  double confidence = 0.95;  // of the interval of the mean
+  double wanted = 0.0;       // half of that interval over the mean that is wanted; 0: not asked
 };
 
 struct SizeDistribution {
   int count = 0;
-  double mean = 0.0, sd = 0.0, variation = 0.0;  // variation: sd over mean
-  double d10 = 0.0, median = 0.0, d90 = 0.0;     // by number
+  double mean = 0.0, sd = 0.0, variation = 0.0;                                       // variation: sd over mean
+  double d10 = 0.0, median = 0.0, d90 = 0.0;                                          // by number
   double amount_mean = 0.0, amount_d10 = 0.0, amount_median = 0.0, amount_d90 = 0.0;  // by length or area
   double least = 0.0, most = 0.0;
-  double sampling = 0.0;   // standard uncertainty of the mean by the scatter of the bodies
-  double shared = 0.0;     // by what all values share; does not shrink with their number
-  double expanded = 0.0;   // of the mean, both, k = 2
+  double sampling = 0.0;       // standard uncertainty of the mean by the scatter of the bodies
+  double shared = 0.0;         // by what all values share; does not shrink with their number
+  double expanded = 0.0;       // of the mean, both, k = 2
   double interval_half = 0.0;  // half of the confidence interval by the scatter alone
   std::optional<int> needed;   // bodies for the wanted interval
   std::vector<SizeClass> classes;

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <stdexcept>
 
 #include <scale/specimen.h>
@@ -13,9 +14,9 @@
 namespace scale {
 namespace {
 
-constexpr double kStep = 0.25;        // pixels along the line
-constexpr double kLeastStep = 0.08;   // of the profile's range: smaller steps are unevenness
-constexpr double kSignificance = 6.0; // standard deviations of the averaged profile
+constexpr double kStep = 0.25;         // pixels along the line
+constexpr double kLeastStep = 0.08;    // of the profile's range: smaller steps are unevenness
+constexpr double kSignificance = 6.0;  // standard deviations of the averaged profile
 
 struct Line {
   cv::Point2d from, along, across;
@@ -32,7 +33,8 @@ MeanProfile averaged(const ImageView& image, const Line& line, double band) {
   mean.values.assign(count, 0.0);
   const int rows = std::max(1, static_cast<int>(std::lround(band)));
   for (int row = 0; row < rows; ++row) {
-    relief.profile(line.from + line.across * (row - 0.5 * (rows - 1)), line.along * kStep, static_cast<int>(count), values.data());
+    relief.profile(line.from + line.across * (row - 0.5 * (rows - 1)), line.along * kStep, static_cast<int>(count),
+                   values.data());
     for (std::size_t i = 0; i < count; ++i) mean.values[i] += static_cast<double>(values[i]) / rows;
   }
   return mean;
@@ -43,9 +45,9 @@ struct Edge {
   double below = 0.0, above = 0.0;  // levels before and behind it along the line
 };
 
-// Slope over about two pixels.
+// Slope over three pixels: noise makes little of it.
 std::vector<double> slopes_of(const MeanProfile& mean) {
-  constexpr std::size_t kArm = 4;
+  constexpr std::size_t kArm = 6;
   std::vector<double> slopes(mean.values.size(), 0.0);
   for (std::size_t i = kArm; i + kArm < slopes.size(); ++i)
     slopes[i] = (mean.values[i + kArm] - mean.values[i - kArm]) / (2.0 * kArm * kStep);
@@ -56,7 +58,8 @@ double level_of(const MeanProfile& mean, double from, double to) {
   std::vector<double> values;
   for (double t = from; t <= to; t += kStep)
     if (const double value = mean.at(t); std::isfinite(value)) values.push_back(value);
-  return values.empty() ? std::numeric_limits<double>::quiet_NaN() : numeric::median_in_place(std::span<double>(values));
+  return values.empty() ? std::numeric_limits<double>::quiet_NaN()
+                        : numeric::median_in_place(std::span<double>(values));
 }
 
 double passes(const MeanProfile& mean, double level, double near) {
@@ -88,27 +91,39 @@ std::vector<double> steep_places(const std::vector<double>& slopes, double least
   return places;
 }
 
+// The edge at a steep place, its levels half-way to the neighbouring ones, no further than a dozen pixels.
+Edge edge_at(const MeanProfile& mean, const std::vector<double>& places, std::size_t i) {
+  constexpr double kFurthest = 12.0;
+  const double left = i > 0 ? std::min(kFurthest, 0.5 * (places[i] - places[i - 1])) : kFurthest;
+  const double right = i + 1 < places.size() ? std::min(kFurthest, 0.5 * (places[i + 1] - places[i])) : kFurthest;
+  Edge edge;
+  edge.below = level_of(mean, places[i] - left, places[i] - 0.6 * left);
+  edge.above = level_of(mean, places[i] + 0.6 * right, places[i] + right);
+  const auto at = [&](double share) { return passes(mean, edge.below + share * (edge.above - edge.below), places[i]); };
+  edge.at = at(0.5);
+  edge.blur = std::max(0.2, std::abs(at(0.75) - at(0.25)) / (2.0 * 0.67449));
+  return edge;
+}
+
+double step_of(const Edge& edge) {
+  const double step = std::abs(edge.above - edge.below);
+  return std::isfinite(step) && std::isfinite(edge.at) && std::isfinite(edge.blur) ? step : 0.0;
+}
+
+// The weakest place goes until every one left is a step that counts: what is none only narrows its neighbours' levels.
 std::vector<Edge> edges_along(const MeanProfile& mean, double noise) {
-  const std::vector<double> slopes = slopes_of(mean);
   const auto [low, high] = std::minmax_element(mean.values.begin(), mean.values.end());
-  // A step over a width of at most ten pixels or so.
   const double least_step = std::max(kLeastStep * (*high - *low), kSignificance * noise);
-  const std::vector<double> places = steep_places(slopes, least_step / 12.0);
-  std::vector<Edge> edges;
-  for (std::size_t i = 0; i < places.size(); ++i) {
-    // Levels half-way to the neighbours, no further than a dozen pixels.
-    const double before = i > 0 ? places[i - 1] : -1e9, behind = i + 1 < places.size() ? places[i + 1] : 1e9;
-    const double left = std::min(12.0, 0.5 * (places[i] - before)), right = std::min(12.0, 0.5 * (behind - places[i]));
-    Edge edge;
-    edge.below = level_of(mean, places[i] - left, places[i] - 0.6 * left);
-    edge.above = level_of(mean, places[i] + 0.6 * right, places[i] + right);
-    if (!(std::abs(edge.above - edge.below) > least_step)) continue;
-    const auto at = [&](double share) { return passes(mean, edge.below + share * (edge.above - edge.below), places[i]); };
-    edge.at = at(0.5);
-    edge.blur = std::max(0.2, std::abs(at(0.75) - at(0.25)) / (2.0 * 0.67449));
-    if (std::isfinite(edge.at) && std::isfinite(edge.blur)) edges.push_back(edge);
+  constexpr double kSoftest = 12.0;  // pixels over which such a step may rise
+  std::vector<double> places = steep_places(slopes_of(mean), least_step / kSoftest);
+  for (;;) {
+    std::vector<Edge> edges;
+    for (std::size_t i = 0; i < places.size(); ++i) edges.push_back(edge_at(mean, places, i));
+    const auto weakest = std::min_element(edges.begin(), edges.end(),
+                                          [](const Edge& a, const Edge& b) { return step_of(a) < step_of(b); });
+    if (weakest == edges.end() || step_of(*weakest) > least_step) return edges;
+    places.erase(places.begin() + (weakest - edges.begin()));
   }
-  return edges;
 }
 
 Body interval(const Line& line, const Edge& one, const Edge& other, double noise, double band) {
@@ -136,7 +151,9 @@ SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint 
   reading.width = image.width, reading.height = image.height;
   Line line{{from.x, from.y}, {}, {}, std::hypot(to.x - from.x, to.y - from.y)};
   if (!(line.length >= 4.0)) throw std::invalid_argument("find_across: the line must be four pixels long or more");
-  const auto inside = [&](PixelPoint p) { return p.x >= 0 && p.y >= 0 && p.x <= image.width - 1 && p.y <= image.height - 1; };
+  const auto inside = [&](PixelPoint p) {
+    return p.x >= 0 && p.y >= 0 && p.x <= image.width - 1 && p.y <= image.height - 1;
+  };
   if (!inside(from) || !inside(to)) {
     reading.failure = Failure{"across", "line-outside", "the line of measurement reaches beyond the picture"};
     return reading;
@@ -156,8 +173,9 @@ SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint 
   for (std::size_t i = 0; i + 1 < edges.size(); ++i)
     reading.bodies.push_back(interval(line, edges[i], edges[i + 1], noise, band_px));
   if (reading.bodies.empty())
-    reading.failure = Failure{"across", "no-edges", edges.empty() ? "no edge crosses the line of measurement"
-                                                                  : "only one edge crosses the line of measurement"};
+    reading.failure = Failure{
+        "across", "no-edges",
+        edges.empty() ? "no edge crosses the line of measurement" : "only one edge crosses the line of measurement"};
   for (const Body& body : reading.bodies) reading.edge_blur_px = std::max(reading.edge_blur_px, body.edge_blur_px);
   return reading;
 }

@@ -56,7 +56,8 @@ void fill_classes(SizeDistribution& found, const std::vector<SizedBody>& bodies,
   const double total = std::accumulate(weights.begin(), weights.end(), 0.0);
   const double all = std::accumulate(amounts.begin(), amounts.end(), 0.0);
   for (std::size_t i = 0; i < bodies.size(); ++i) {
-    const auto place = std::min(count - 1, static_cast<std::size_t>(std::max(0.0, std::floor((bodies[i].value - low) / width))));
+    const auto place =
+        std::min(count - 1, static_cast<std::size_t>(std::max(0.0, std::floor((bodies[i].value - low) / width))));
     found.classes[place].count += weights[i];
     found.classes[place].share += weights[i] / total;
     if (all > 0.0) found.classes[place].amount_share += amounts[i] / all;
@@ -93,9 +94,11 @@ SizeDistribution distribution_of(std::span<const SizedBody> given, const Distrib
     throw std::invalid_argument("distribution_of: the confidence must lie between 0 and 1");
   SizeDistribution found;
   std::vector<SizedBody> bodies;
-  std::copy_if(given.begin(), given.end(), std::back_inserter(bodies), [](const SizedBody& b) { return b.weight > 0.0; });
+  std::copy_if(given.begin(), given.end(), std::back_inserter(bodies),
+               [](const SizedBody& b) { return b.weight > 0.0; });
   if (bodies.empty()) return found;
-  std::stable_sort(bodies.begin(), bodies.end(), [](const SizedBody& a, const SizedBody& b) { return a.value < b.value; });
+  std::stable_sort(bodies.begin(), bodies.end(),
+                   [](const SizedBody& a, const SizedBody& b) { return a.value < b.value; });
   std::vector<double> weights, amounts;
   for (const SizedBody& body : bodies) {
     weights.push_back(body.weight);
@@ -115,7 +118,8 @@ SizeDistribution distribution_of(std::span<const SizedBody> given, const Distrib
   }
   spread_over_mean(found, bodies, weights, options);
   const double quartiles = weighted_quantile(bodies, weights, 0.75) - weighted_quantile(bodies, weights, 0.25);
-  fill_classes(found, bodies, weights, amounts, options.class_width > 0.0 ? options.class_width : chosen_width(found, quartiles));
+  fill_classes(found, bodies, weights, amounts,
+               options.class_width > 0.0 ? options.class_width : chosen_width(found, quartiles));
   return found;
 }
 

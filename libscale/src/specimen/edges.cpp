@@ -11,13 +11,13 @@
 namespace scale {
 namespace {
 
-constexpr double kStep = 0.5;          // pixels between samples of a profile
-constexpr double kAlong = 7.0;         // pixels along the border over which profiles are averaged
-constexpr double kClear = 2.5;         // blurs from an edge where its slope has ended (0.6 % of the step left)
-constexpr double kLevelLength = 3.0;   // pixels over which a level is averaged
-constexpr double kForeign = 0.12;      // share of the step by which the ground outside may be off: it moves the edge by
-                                       // 0.15 blurs at most
-constexpr double kRimDrop = 0.12;      // a rim stands out from the middle by this share of the step
+constexpr double kStep = 0.5;         // pixels between samples of a profile
+constexpr double kAlong = 7.0;        // pixels along the border over which profiles are averaged
+constexpr double kClear = 2.5;        // blurs from an edge where its slope has ended (0.6 % of the step left)
+constexpr double kLevelLength = 3.0;  // pixels over which a level is averaged
+constexpr double kForeign = 0.12;     // share of the step by which the ground outside may be off: it moves the edge by
+                                      // 0.15 blurs at most
+constexpr double kRimDrop = 0.12;     // a rim stands out from the middle by this share of the step
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 struct Window {
@@ -87,8 +87,7 @@ class Profiles {
     for (std::ptrdiff_t i = 0; i < rows; ++i) {
       add(i + half_, 1.0);
       const bool enough = row_of(i) != nullptr && used > half_;
-      for (int j = 0; j < columns_; ++j)
-        values_[i * columns_ + j] = static_cast<float>(enough ? sum[j] / used : kNan);
+      for (int j = 0; j < columns_; ++j) values_[i * columns_ + j] = static_cast<float>(enough ? sum[j] / used : kNan);
       add(i - half_, -1.0);
     }
   }
@@ -160,7 +159,8 @@ void locate(const Profiles& profiles, const Border& border, EdgeSet& edges) {
   }
   const double step = numeric::median_in_place(std::span<double>(steps));
   // The lower quartile: beside a fibre in a mat much of the "ground" is other fibres.
-  std::nth_element(outsides.begin(), outsides.begin() + static_cast<std::ptrdiff_t>(outsides.size() / 4), outsides.end());
+  std::nth_element(outsides.begin(), outsides.begin() + static_cast<std::ptrdiff_t>(outsides.size() / 4),
+                   outsides.end());
   const double ground = outsides[outsides.size() / 4];
   for (std::size_t i = 0; i < profiles.size(); ++i) {
     const double own = levels[i].inside - levels[i].outside;
@@ -263,22 +263,28 @@ double noise_of(const EdgeSet& edges, int lag) {
 
 template <class Sample>
 void Relief::sampled(cv::Point2d from, cv::Point2d step, int count, float* values) const {
+  // One level of ground for the whole profile, taken at its outer end: what ground would be under a body is a guess,
+  // and a slope in it would move the edge.
   const cv::Point2d to = from + step * (count - 1);
-  const double first = ground_.at(from.x, from.y), slope = (ground_.at(to.x, to.y) - first) / std::max(1, count - 1);
+  const double ground = ground_.at(to.x, to.y);
+  // Profiles are short against the field: where both ends are within it, all of it is.
+  const bool beyond = ground_.outside(from.x, from.y) || ground_.outside(to.x, to.y);
   const double sign = dark_ ? -1.0 : 1.0;
   for (int i = 0; i < count; ++i) {
     const double x = from.x + step.x * i, y = from.y + step.y * i;
     const int ix = static_cast<int>(std::floor(x)), iy = static_cast<int>(std::floor(y));
-    if (ix < 0 || iy < 0 || ix + 1 >= image_.width || iy + 1 >= image_.height) {
+    if (beyond || ix < 0 || iy < 0 || ix + 1 >= image_.width || iy + 1 >= image_.height) {
       values[i] = std::numeric_limits<float>::quiet_NaN();
       continue;
     }
     const Sample* upper = image_.row<Sample>(iy) + ix;
     const Sample* lower = image_.row<Sample>(iy + 1) + ix;
     const double fx = x - ix, fy = y - iy;
-    const double above = static_cast<double>(upper[0]) + fx * (static_cast<double>(upper[1]) - static_cast<double>(upper[0]));
-    const double below = static_cast<double>(lower[0]) + fx * (static_cast<double>(lower[1]) - static_cast<double>(lower[0]));
-    values[i] = static_cast<float>(sign * (above + fy * (below - above) - first - slope * i));
+    const double above =
+        static_cast<double>(upper[0]) + fx * (static_cast<double>(upper[1]) - static_cast<double>(upper[0]));
+    const double below =
+        static_cast<double>(lower[0]) + fx * (static_cast<double>(lower[1]) - static_cast<double>(lower[0]));
+    values[i] = static_cast<float>(sign * (above + fy * (below - above) - ground));
   }
 }
 

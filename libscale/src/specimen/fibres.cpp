@@ -12,9 +12,9 @@
 namespace scale {
 namespace {
 
-constexpr double kNearEnd = 0.6;      // widths from the tip within which a round or square end changes the width
-constexpr double kLeastLength = 10.0; // pixels of clear edges on both sides
-constexpr double kUnlike = 0.15;      // share of the width by which one place may differ from its surroundings
+constexpr double kNearEnd = 0.6;       // widths from the tip within which a round or square end changes the width
+constexpr double kLeastLength = 10.0;  // pixels of clear edges on both sides
+constexpr double kUnlike = 0.15;       // share of the width by which one place may differ from its surroundings
 
 PixelPoint pixel(const cv::Point2d& point) { return {point.x, point.y}; }
 
@@ -102,7 +102,8 @@ struct Tip {
 };
 
 // Where the fibre ends beyond the end of its middle line: half level along its own direction.
-Tip tip_of(const Relief& relief, const cv::Point2d& end, const cv::Point2d& outward, double width, const EdgeShape& shape) {
+Tip tip_of(const Relief& relief, const cv::Point2d& end, const cv::Point2d& outward, double width,
+           const EdgeShape& shape) {
   const int count = static_cast<int>(2.0 * width + 6.0) * 2;
   std::vector<float> values(static_cast<std::size_t>(count));
   relief.profile(end, outward * 0.5, count, values.data());
@@ -141,7 +142,8 @@ void leave_out_unlike(std::vector<double>& width, std::vector<bool>& used, doubl
 }
 
 void set_outline(Body& body, const Middle& middle, const Sides& sides, double left_shift, double right_shift) {
-  std::vector<double> left = filled(sides.left.offset, sides.left.good), right = filled(sides.right.offset, sides.right.good);
+  std::vector<double> left = filled(sides.left.offset, sides.left.good),
+                      right = filled(sides.right.offset, sides.right.good);
   std::vector<PixelPoint> back;
   for (std::size_t i = 0; i < middle.path.size(); ++i) {
     LocalWidth& local = body.widths[i];
@@ -180,7 +182,8 @@ void set_ends(Body& body, const Relief& relief, const Middle& middle, const Side
   if (!strand.front_hidden)
     front = tip_of(relief, middle.path.front(), direction(middle.path[arm], middle.path.front()), width, shape);
   if (!strand.back_hidden)
-    back = tip_of(relief, middle.path.back(), direction(middle.path[count - 1 - arm], middle.path.back()), width, shape);
+    back =
+        tip_of(relief, middle.path.back(), direction(middle.path[count - 1 - arm], middle.path.back()), width, shape);
   body.at_border = !front.in_view || !back.in_view;
   for (std::size_t i = 0; i < count; ++i) {
     if (front.in_view && cv::norm(middle.path[i] - front.at) < kNearEnd * width) used[i] = false;
@@ -204,18 +207,21 @@ Middle middle_of_strand(const Strand& strand, int reduction) {
 // The same line at steps of a pixel.
 Middle finer(const Middle& middle) {
   Middle result = middle_of(resampled(middle.path, 1.0), {});
-  const double ratio = static_cast<double>(middle.path.size() - 1) / static_cast<double>(std::max<std::size_t>(1, result.path.size() - 1));
+  const double ratio = static_cast<double>(middle.path.size() - 1) /
+                       static_cast<double>(std::max<std::size_t>(1, result.path.size() - 1));
   for (std::size_t i = 0; i < result.path.size(); ++i) {
     const double place = std::min(static_cast<double>(i) * ratio, static_cast<double>(middle.path.size() - 1));
     const auto j = std::min(static_cast<std::size_t>(place), middle.path.size() - 2);
-    result.half_width.push_back(middle.half_width[j] + (place - static_cast<double>(j)) * (middle.half_width[j + 1] - middle.half_width[j]));
+    result.half_width.push_back(middle.half_width[j] +
+                                (place - static_cast<double>(j)) * (middle.half_width[j + 1] - middle.half_width[j]));
   }
   return result;
 }
 
 bool is_clear(const Strand& strand, std::size_t i, std::size_t count) {
   const double share = count > 1 ? static_cast<double>(i) / static_cast<double>(count - 1) : 0.0;
-  return strand.clear[std::min(strand.clear.size() - 1, static_cast<std::size_t>(std::lround(share * static_cast<double>(strand.clear.size() - 1))))];
+  return strand.clear[std::min(strand.clear.size() - 1, static_cast<std::size_t>(std::lround(
+                                                            share * static_cast<double>(strand.clear.size() - 1))))];
 }
 
 }  // namespace
@@ -244,7 +250,8 @@ std::optional<Body> outline_fibre(const Relief& relief, const Strand& strand, in
   }
   Body body;
   body.kind = BodyKind::fibre;
-  body.crossed = strand.joined || strand.front_hidden || strand.back_hidden;
+  body.end_hidden = strand.front_hidden || strand.back_hidden;
+  body.crossed = strand.joined || body.end_hidden;
   set_levels(body, relief, middle, sides);
   std::vector<bool> used(middle.path.size());
   std::vector<double> width(middle.path.size());

@@ -18,14 +18,15 @@
 namespace scale {
 namespace {
 
-constexpr double kFibreLength = 4.0;    // widths from which on a body alone is a fibre
-constexpr double kFibreSpread = 0.4;    // quartile range of its width over the median, at most
-constexpr double kFibreArea = 0.5;      // share of a silhouette that its fibres must explain
-constexpr int kLeastSide = 24;          // pixels of the picture
-constexpr int kMostBodies = 20000;      // silhouettes beyond reason: texture, not a specimen
+constexpr double kFibreLength = 3.0;   // widths from which on a body alone is a fibre
+constexpr double kFibreSpread = 0.4;  // quartile range of its width over the median, at most
+constexpr double kFibreArea = 0.5;    // share of a silhouette that its fibres must explain
+constexpr int kLeastSide = 24;        // pixels of the picture
+constexpr int kMostBodies = 20000;    // silhouettes beyond reason: texture, not a specimen
 
 void check(const ImageView& image, const SpecimenOptions& options) {
-  if (image.data == nullptr || image.width <= 0 || image.height <= 0) throw std::invalid_argument("find_bodies: no picture");
+  if (image.data == nullptr || image.width <= 0 || image.height <= 0)
+    throw std::invalid_argument("find_bodies: no picture");
   if (!(options.finding_level > 0.0 && options.finding_level < 1.0))
     throw std::invalid_argument("find_bodies: finding_level must lie between 0 and 1");
   if (options.edge_blur_px < 0.0 || options.least_width_px < 0.0)
@@ -58,7 +59,9 @@ GrainShape grain_shape(const Search& search, int label) {
   double most = 0.0;
   cv::minMaxLoc(search.distance(box), nullptr, &most, nullptr, nullptr, shape.mask);
   shape.radius = most;
-  shape.at_border = box.x == 0 || box.y == 0 || box.br().x == search.shapes.mask.cols || box.br().y == search.shapes.mask.rows;
+  shape.at_border =
+      box.x == 0 || box.y == 0 || box.br().x == search.shapes.mask.cols || box.br().y == search.shapes.mask.rows;
+  if (!search.shapes.stop.empty() && cv::countNonZero(search.shapes.stop(box) & shape.mask) > 0) shape.at_border = true;
   return shape;
 }
 

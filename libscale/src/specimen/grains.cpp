@@ -16,9 +16,9 @@
 namespace scale {
 namespace {
 
-constexpr double kLeastShare = 0.5;   // of the outline that must be an edge
-constexpr double kParted = 0.03;      // of the outline without an edge, from which on it is told
-constexpr double kNeck = 0.85;        // a neck narrower than this share of the smaller part's width separates it
+constexpr double kLeastShare = 0.5;  // of the outline that must be an edge
+constexpr double kParted = 0.03;     // of the outline without an edge, from which on it is told
+constexpr double kNeck = 0.85;       // a neck narrower than this share of the smaller part's width separates it
 
 std::vector<cv::Point2d> outline_of(const GrainShape& shape, int reduction) {
   std::vector<std::vector<cv::Point>> contours;
@@ -30,7 +30,8 @@ std::vector<cv::Point2d> outline_of(const GrainShape& shape, int reduction) {
   std::vector<cv::Point2d> outline;
   if (longest == contours.end() || longest->size() < 8) return outline;
   for (const cv::Point& at : *longest)
-    outline.emplace_back(in_picture(at.x - 1 + shape.corner.x, reduction), in_picture(at.y - 1 + shape.corner.y, reduction));
+    outline.emplace_back(in_picture(at.x - 1 + shape.corner.x, reduction),
+                         in_picture(at.y - 1 + shape.corner.y, reduction));
   if (signed_area(outline) < 0.0) std::reverse(outline.begin(), outline.end());
   return smoothed(resampled(outline, 1.0, true), 2.0 * reduction, true);
 }
@@ -53,7 +54,8 @@ std::vector<double> curvature_of(const std::vector<cv::Point2d>& outline, double
   std::vector<double> curvature(count, 0.0);
   if (arm == 0) return curvature;
   for (std::size_t i = 0; i < count; ++i) {
-    const cv::Point2d before = smooth[i] - smooth[(i + count - arm) % count], after = smooth[(i + arm) % count] - smooth[i];
+    const cv::Point2d before = smooth[i] - smooth[(i + count - arm) % count],
+                      after = smooth[(i + arm) % count] - smooth[i];
     const double turn = std::atan2(before.cross(after), before.dot(after));
     curvature[i] = turn / (0.5 * (cv::norm(before) + cv::norm(after)));
   }
@@ -75,8 +77,8 @@ std::vector<double> offsets_filled(const EdgeSet& edges) {
     // A cut or the frame: there the silhouette is all there is. Short gaps are bridged.
     constexpr std::size_t kBridge = 12;
     for (std::size_t j = 1; j < gap && gap <= kBridge; ++j)
-      result[(last + j) % count] = edges.offset[last] + (edges.offset[i] - edges.offset[last]) * static_cast<double>(j) /
-                                                            static_cast<double>(gap);
+      result[(last + j) % count] = edges.offset[last] + (edges.offset[i] - edges.offset[last]) *
+                                                            static_cast<double>(j) / static_cast<double>(gap);
     result[i] = edges.offset[i];
     last = i;
   }
@@ -153,7 +155,8 @@ cv::Mat flooded(const cv::Mat& distance, const std::vector<Peak>& tops) {
     fronts.pop();
     for (const cv::Point step : {cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1), cv::Point(0, -1)}) {
       const cv::Point next = cv::Point(x, y) + step;
-      if (!cv::Rect({}, distance.size()).contains(next) || distance.at<float>(next) <= 0.0F || owner.at<int>(next) != 0) continue;
+      if (!cv::Rect({}, distance.size()).contains(next) || distance.at<float>(next) <= 0.0F || owner.at<int>(next) != 0)
+        continue;
       owner.at<int>(next) = owner.at<int>(y, x);
       fronts.emplace(distance.at<float>(next), --order, next.y * distance.cols + next.x);
     }
@@ -182,7 +185,8 @@ std::optional<Body> outline_grain(const Relief& relief, const GrainShape& shape,
   body.at_border = shape.at_border;
   body.rimmed = edges.shape.rimmed;
   body.parted = shape.parted || (!shape.at_border && share_good(edges) < 1.0 - kParted);
-  for (const cv::Point2d& at : moved(border, corrected(edges, border, room, blur))) body.outline.push_back({at.x, at.y});
+  for (const cv::Point2d& at : moved(border, corrected(edges, border, room, blur)))
+    body.outline.push_back({at.x, at.y});
   body.at = centroid(body.outline);
   body.edge_blur_px = edges.shape.blur;
   body.edge_noise_px = edges.noise;

@@ -14,9 +14,9 @@ namespace scale {
 struct GrainShape {
   cv::Mat mask;
   cv::Point corner;
-  double radius = 0.0;      // of the largest disc within, samples
+  double radius = 0.0;  // of the largest disc within, samples
   bool at_border = false;
-  bool parted = false;      // cut from another grain
+  bool parted = false;  // cut from another grain
 };
 
 // None when less than half of its outline is an edge against the ground.

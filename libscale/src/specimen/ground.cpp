@@ -11,8 +11,8 @@
 namespace scale {
 namespace {
 
-constexpr int kMostCells = 100;  // along the longer side: what is smooth needs no more
-constexpr double kTukey = 4.685;  // 95 % efficient for normal errors
+constexpr int kMostCells = 100;        // along the longer side: what is smooth needs no more
+constexpr double kTukey = 4.685;       // 95 % efficient for normal errors
 constexpr double kSmoothShare = 0.06;  // of the longer side: finer unevenness cannot be told from wide bodies
 
 // Middle of the shortest interval that holds half of the values, of that again half, and so on: their densest place.
@@ -29,15 +29,16 @@ double half_sample_mode(std::vector<float> values) {
   return static_cast<double>(values[first + count / 2]);
 }
 
-// Columns x^i y^j of the cells' places in [-1, 1], in order of their degree: the first 1, 3, 6, 10, 15 make degree 0 to 4.
+// Columns x^i y^j of the cells' places in [-1, 1], in order of their degree: the first 1, 3, 6, 10, 15 make degree 0
+// to 4.
 Eigen::MatrixXd design_of(cv::Size size) {
   constexpr int kDegree = 4;  // a corner falls off with the fourth power of the distance
   Eigen::MatrixXd design(size.area(), (kDegree + 1) * (kDegree + 2) / 2);
   const auto place = [](int i, int n) { return n > 1 ? 2.0 * i / (n - 1) - 1.0 : 0.0; };
   for (int row = 0; row < size.area(); ++row) {
     const double x = place(row % size.width, size.width), y = place(row / size.width, size.height);
-    design.row(row) << 1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y, x * x * x * x, x * x * x * y,
-        x * x * y * y, x * y * y * y, y * y * y * y;
+    design.row(row) << 1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y, x * x * x * x,
+        x * x * x * y, x * x * y * y, x * y * y * y, y * y * y * y;
   }
   return design;
 }
@@ -59,8 +60,8 @@ Eigen::VectorXd refit(const Eigen::MatrixXd& design, const Eigen::VectorXd& cell
   const double limit = kTukey * third_sigma(residuals);
   const int count = (degree + 1) * (degree + 2) / 2;
   const auto columns = design.leftCols(count);
-  const Eigen::VectorXd weights =
-      residuals.unaryExpr([&](double r) { return std::abs(r) < limit ? std::pow(1.0 - r * r / (limit * limit), 2) : 0.0; });
+  const Eigen::VectorXd weights = residuals.unaryExpr(
+      [&](double r) { return std::abs(r) < limit ? std::pow(1.0 - r * r / (limit * limit), 2) : 0.0; });
   Eigen::MatrixXd normal = columns.transpose() * weights.asDiagonal() * columns;
   normal.diagonal().array() += 1e-9 * normal.trace();
   const Eigen::VectorXd right = columns.transpose() * weights.cwiseProduct(cells);
@@ -81,7 +82,36 @@ cv::Mat remainder(const cv::Mat& rest, double sigma_of_cells) {
   return weighted / (weight + 0.05);
 }
 
+// Cells beyond the field stop and one more around them; empty when there are none.
+cv::Mat beyond_stop(const cv::Mat& cells, double ground) {
+  constexpr double kDark = 0.25, kLeastShare = 0.02;  // of the ground; of the frame
+  cv::Mat dark = cells < kDark * ground, labels, outside(cells.size(), CV_8U, cv::Scalar(0));
+  cv::connectedComponents(dark, labels, 4, CV_32S);
+  for (const cv::Point corner : {cv::Point(0, 0), cv::Point(cells.cols - 1, 0), cv::Point(0, cells.rows - 1),
+                                 cv::Point(cells.cols - 1, cells.rows - 1)})
+    if (const int label = labels.at<int>(corner); label > 0) outside.setTo(255, labels == label);
+  if (cv::countNonZero(outside) < kLeastShare * static_cast<double>(cells.total())) return {};
+  cv::dilate(outside, outside, cv::Mat::ones(3, 3, CV_8U));
+  return outside;
+}
+
 }  // namespace
+
+bool Ground::outside(double x, double y) const {
+  if (outside_.empty()) return false;
+  const cv::Point cell(std::clamp(cvRound((x + 0.5) / cell_ - 0.5), 0, outside_.cols - 1),
+                       std::clamp(cvRound((y + 0.5) / cell_ - 0.5), 0, outside_.rows - 1));
+  return outside_.at<std::uint8_t>(cell) != 0;
+}
+
+cv::Mat Ground::outside(cv::Size size, int reduction) const {
+  if (outside_.empty()) return {};
+  cv::Mat result(size, CV_8U, cv::Scalar(0));
+  for (int y = 0; y < size.height; ++y)
+    for (int x = 0; x < size.width; ++x)
+      if (outside((x + 0.5) * reduction - 0.5, (y + 0.5) * reduction - 0.5)) result.at<std::uint8_t>(y, x) = 255;
+  return result;
+}
 
 double Ground::at(double x, double y) const {
   const double cx = std::clamp((x + 0.5) / cell_ - 0.5, 0.0, cells_.cols - 1.0);
@@ -127,7 +157,8 @@ Ground ground_of(const ImageView& image) {
   for (const int degree : {0, 1, 1, 2, 2, 2, 3, 3, 4, 4, 4}) fitted = refit(design, given, fitted, degree);
   const Eigen::VectorXf smooth = fitted.cast<float>();
   const cv::Mat polynomial(cells.size(), CV_32F, const_cast<float*>(smooth.data()));
-  return {polynomial + remainder(cells - polynomial, third_sigma(given - fitted)), static_cast<double>(cell)};
+  return {polynomial + remainder(cells - polynomial, third_sigma(given - fitted)), static_cast<double>(cell),
+          beyond_stop(cells, cv::mean(polynomial)[0])};
 }
 
 }  // namespace scale

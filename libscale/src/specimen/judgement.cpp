@@ -57,7 +57,8 @@ bool is_drawn(const Body& body, const Relief& relief, const SpecimenReading& rea
                                : cv::Point2d(0.5 * (line[i].x + body.at.x), 0.5 * (line[i].y + body.at.y));
     float value = 0.0F;
     relief.profile(at, {0.0, 0.0}, 1, &value);
-    if (std::isfinite(value)) values.push_back(value + static_cast<float>(relief.level(at, 0.0)) * (reading.bodies_dark ? -1.0F : 1.0F));
+    if (std::isfinite(value))
+      values.push_back(value + static_cast<float>(relief.level(at, 0.0)) * (reading.bodies_dark ? -1.0F : 1.0F));
   }
   // Deviation from the median in most places: what hides it for a while (a crossing) does not count.
   return values.size() > 4 && numeric::mad_sigma_in_place(std::span<float>(values)) < 0.35 * reading.noise;
@@ -70,7 +71,8 @@ bool beside(const Body& body, const Body& other) {
   for (std::size_t i = 0; i < body.centre.size(); i += 8, ++count) {
     double nearest = 1e9;
     for (std::size_t j = 0; j < other.centre.size(); j += 4)
-      nearest = std::min(nearest, std::hypot(body.centre[i].x - other.centre[j].x, body.centre[i].y - other.centre[j].y));
+      nearest =
+          std::min(nearest, std::hypot(body.centre[i].x - other.centre[j].x, body.centre[i].y - other.centre[j].y));
     within += nearest < std::max(reach, 3.0);
   }
   return within > 0.6 * count;
@@ -125,7 +127,9 @@ double typical_blur(const std::vector<Body>& bodies) {
 }
 
 void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int drawn, int unresolved) {
-  const auto warn = [&](const std::string& code, const std::string& message) { reading.warnings.push_back({code, message}); };
+  const auto warn = [&](const std::string& code, const std::string& message) {
+    reading.warnings.push_back({code, message});
+  };
   if (left_out.specks > 0)
     warn("specks", counted(left_out.specks, "small body was", "small bodies were") +
                        " taken for dirt and left out; --kind and --least-width say otherwise");
@@ -157,15 +161,17 @@ cv::Rect without_drawn_frame(const ImageView& image) {
 }
 
 std::optional<Failure> unusable_samples(const ImageView& image) {
-  if (!within_range(image)) return Failure{"frame", "unreadable", "samples are not finite or too large; export it again"};
+  if (!within_range(image))
+    return Failure{"frame", "unreadable", "samples are not finite or too large; export it again"};
   return std::nullopt;
 }
 
 std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& frame, const Silhouettes& shapes,
                                  int most) {
   if (shapes.stats.rows - 1 > most)
-    return Failure{"silhouettes", "too-many-bodies",
-                   "more than " + std::to_string(most) + " separate things stand out: texture or noise, not a specimen"};
+    return Failure{
+        "silhouettes", "too-many-bodies",
+        "more than " + std::to_string(most) + " separate things stand out: texture or noise, not a specimen"};
   if (shapes.contrast > 0.0 && shapes.stats.rows > 1) return std::nullopt;
   constexpr double kDark = 0.04;
   if (frame.high < kDark * image.white)
@@ -189,9 +195,8 @@ void judge(SpecimenReading& reading, const Relief& relief, const SpecimenOptions
   });
   left_out.specks += remove(bodies, [&](const Body& body) { return least_breadth(body) < options.least_width_px; });
   if (options.wanted == BodyWanted::either) left_out.specks += remove_specks(reading);
-  std::stable_sort(bodies.begin(), bodies.end(), [](const Body& a, const Body& b) {
-    return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x;
-  });
+  std::stable_sort(bodies.begin(), bodies.end(),
+                   [](const Body& a, const Body& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });
   warn_of_left_out(reading, left_out, drawn, unresolved);
   if (reading.saturated_share > kSaturated)
     reading.warnings.push_back({"saturated", "part of the picture is over- or underexposed; edges there are shifted"});
@@ -199,7 +204,8 @@ void judge(SpecimenReading& reading, const Relief& relief, const SpecimenOptions
     reading.warnings.push_back({"blurred", "edges are soft; focus, or use a sharper picture"});
   if (!bodies.empty()) return;
   if (unresolved > 0)
-    reading.failure = Failure{"judgement", "unresolved", "all bodies are narrower than two blur widths; use a higher magnification"};
+    reading.failure =
+        Failure{"judgement", "unresolved", "all bodies are narrower than two blur widths; use a higher magnification"};
   else if (outlined > 0 || left_out.hidden + left_out.specks > 0)
     reading.failure = Failure{"judgement", "no-bodies", "what stands out is dirt, marks, or has no clear edge"};
   else

@@ -68,10 +68,12 @@ double narrow_part(const Body& body, double width_px, double share) {
   return std::abs(bar_width(measured, blur * (1.0 + share)) - bar_width(measured, blur));
 }
 
-double relative_shared(const LengthScale& scale) { return std::hypot(scale.relative_uncertainty, scale.local_uncertainty); }
+double relative_shared(const LengthScale& scale) {
+  return std::hypot(scale.relative_uncertainty, scale.local_uncertainty);
+}
 
 void note(MeasuredBody& measured, const Body& body, const MeasurementConditions& conditions) {
-  if (body.at_border && body.kind == BodyKind::fibre) measured.notes.push_back("length-at-least");
+  if ((body.at_border || body.end_hidden) && body.kind == BodyKind::fibre) measured.notes.push_back("length-at-least");
   if (body.crossed) measured.notes.push_back("crossed");
   if (body.rimmed) measured.notes.push_back("rimmed");
   if (body.parted) measured.notes.push_back("parted");

@@ -72,8 +72,8 @@ double disc_correction(double measured_radius, double blur) {
     const double level = 0.5 * disc(0.0, radius, blur);
     return root([&](double r) { return disc(r, radius, blur) - level; }, 0.0, radius + 6.0 * blur);
   };
-  const double radius = root([&](double r) { return half_radius(r) - measured_radius; }, 0.5 * blur,
-                             measured_radius + 2.0 * blur);
+  const double radius =
+      root([&](double r) { return half_radius(r) - measured_radius; }, 0.5 * blur, measured_radius + 2.0 * blur);
   return radius - measured_radius;
 }
 

@@ -9,8 +9,8 @@
 
 namespace scale {
 
-inline constexpr double kResolved = 2.0;      // blurs: narrower is not resolved
-inline constexpr double kFullyResolved = 8.0; // blurs: wider needs no correction (below 1e-4 blurs)
+inline constexpr double kResolved = 2.0;       // blurs: narrower is not resolved
+inline constexpr double kFullyResolved = 8.0;  // blurs: wider needs no correction (below 1e-4 blurs)
 
 // Width of the bar whose half level of the peak is `measured` wide; 0 when it is narrower than `kResolved`.
 double bar_width(double measured, double blur);

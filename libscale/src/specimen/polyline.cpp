@@ -60,7 +60,8 @@ std::vector<cv::Point2d> smoothed(const std::vector<cv::Point2d>& path, double s
   const auto at = [&](std::ptrdiff_t i) {
     if (closed) return path[static_cast<std::size_t>(((i % count) + count) % count)];
     if (i < 0) return 2.0 * path.front() - path[static_cast<std::size_t>(std::min(-i, count - 1))];
-    if (i >= count) return 2.0 * path.back() - path[static_cast<std::size_t>(std::max<std::ptrdiff_t>(2 * count - 2 - i, 0))];
+    if (i >= count)
+      return 2.0 * path.back() - path[static_cast<std::size_t>(std::max<std::ptrdiff_t>(2 * count - 2 - i, 0))];
     return path[static_cast<std::size_t>(i)];
   };
   std::vector<cv::Point2d> result(path.size());

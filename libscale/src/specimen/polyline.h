@@ -18,8 +18,8 @@ double length_of(const std::vector<cv::Point2d>& path);
 // Points at even steps of about `step` along the path, both ends kept; `closed`: from the last point back to the first.
 std::vector<cv::Point2d> resampled(const std::vector<cv::Point2d>& path, double step, bool closed = false);
 
-// Gaussian smoothing along evenly spaced points, `sigma` in points. An open path goes on straight beyond its ends, which
-// stay where they are.
+// Gaussian smoothing along evenly spaced points, `sigma` in points. An open path goes on straight beyond its ends,
+// which stay where they are.
 std::vector<cv::Point2d> smoothed(const std::vector<cv::Point2d>& path, double sigma, bool closed = false);
 
 // Unit normals, a quarter turn from the path's direction (from +x towards +y), from the points to both sides.

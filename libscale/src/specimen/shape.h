@@ -1,6 +1,7 @@
 // Lengths and areas of closed outlines, exact for the polygon.
 //
-// Formulas. Area: shoelace. Feret diameters: the breadth across a side of the convex hull is least, the distance of two of
+// Formulas. Area: shoelace. Feret diameters: the breadth across a side of the convex hull is least, the distance of two
+// of
 //           its corners largest. Perimeter: sum of the sides.
 #pragma once
 

@@ -11,10 +11,11 @@
 namespace scale {
 namespace {
 
-constexpr double kSignificance = 5.0;   // a sample in 3 million by chance, and those not in clusters
-constexpr double kFaintest = 0.10;      // share of the typical contrast below which nothing is looked for
-constexpr double kHalve = 1.5e6, kThird = 8e6;  // pixels: such pictures are reduced to find bodies, never to measure them
-constexpr int kNearby = 4;              // samples: as far as the slope of an edge reaches
+constexpr double kSignificance = 5.0;  // a sample in 3 million by chance, and those not in clusters
+constexpr double kFaintest = 0.10;     // share of the typical contrast below which nothing is looked for
+constexpr double kHalve = 1.5e6,
+                 kThird = 8e6;  // pixels: such pictures are reduced to find bodies, never to measure them
+constexpr int kNearby = 4;      // samples: as far as the slope of an edge reaches
 
 int reduction_of(const ImageView& image) {
   const double pixels = static_cast<double>(image.width) * image.height;
@@ -23,7 +24,8 @@ int reduction_of(const ImageView& image) {
 
 cv::Mat reduced_picture(const ImageView& image, int reduction) {
   cv::Mat small = as_mat(image), result;
-  if (reduction > 1) cv::resize(as_mat(image), small, {image.width / reduction, image.height / reduction}, 0, 0, cv::INTER_AREA);
+  if (reduction > 1)
+    cv::resize(as_mat(image), small, {image.width / reduction, image.height / reduction}, 0, 0, cv::INTER_AREA);
   small.convertTo(result, CV_32F);
   return result;
 }
@@ -43,8 +45,13 @@ double roughness_of(const std::vector<float>& sorted) {
   const auto zero = std::lower_bound(sorted.begin(), sorted.end(), 0.0F);
   const auto below = zero - sorted.begin(), above = sorted.end() - zero;
   constexpr double kOneSigma = 0.6827;
-  const double lower = below > 0 ? -static_cast<double>(*(zero - 1 - static_cast<std::ptrdiff_t>(kOneSigma * static_cast<double>(below - 1)))) : 1e9;
-  const double upper = above > 0 ? static_cast<double>(*(zero + static_cast<std::ptrdiff_t>(kOneSigma * static_cast<double>(above - 1)))) : 1e9;
+  const double lower =
+      below > 0
+          ? -static_cast<double>(*(zero - 1 - static_cast<std::ptrdiff_t>(kOneSigma * static_cast<double>(below - 1))))
+          : 1e9;
+  const double upper =
+      above > 0 ? static_cast<double>(*(zero + static_cast<std::ptrdiff_t>(kOneSigma * static_cast<double>(above - 1))))
+                : 1e9;
   // A side with few samples has no ground to speak of.
   const std::size_t few = sorted.size() / 20;
   if (static_cast<std::size_t>(below) < few) return upper;
@@ -71,8 +78,8 @@ Energy energy_of(const std::vector<float>& sorted, double sign, double limit) {
 // A part of what is not mask, enclosed by it or by it and the frame.
 struct Hole {
   int area = 0;
-  float widest = 0.0F;      // largest distance to the mask
-  double core = 0.0;        // mean difference of the samples far from the mask
+  float widest = 0.0F;                        // largest distance to the mask
+  double core = 0.0;                          // mean difference of the samples far from the mask
   int core_count = 0, border = 0, thick = 0;  // of its border, and how much of that lies beside something thick
 };
 
@@ -146,7 +153,8 @@ void fill_even_rims(cv::Mat& mask) {
     if (tree[i][3] >= 0 || tree[i][2] < 0) continue;
     int largest = tree[i][2];
     for (int hole = tree[i][2]; hole >= 0; hole = tree[static_cast<std::size_t>(hole)][0])
-      if (contours[static_cast<std::size_t>(hole)].size() > contours[static_cast<std::size_t>(largest)].size()) largest = hole;
+      if (contours[static_cast<std::size_t>(hole)].size() > contours[static_cast<std::size_t>(largest)].size())
+        largest = hole;
     std::vector<cv::Point> hull;
     cv::convexHull(contours[i], hull);
     const double area = cv::contourArea(contours[i]);
@@ -164,6 +172,11 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double 
   found.reduction = reduction_of(image);
   cv::Mat difference = reduced_picture(image, found.reduction);
   difference -= ground.reduced(difference.size(), found.reduction);
+  const cv::Mat outside = ground.outside(difference.size(), found.reduction);
+  if (!outside.empty()) {
+    difference.setTo(0.0, outside);
+    cv::dilate(outside, found.stop, cv::Mat::ones(5, 5, CV_8U));
+  }
   cv::blur(difference, difference, {3, 3}, {-1, -1}, cv::BORDER_REPLICATE);
   const std::vector<float> sorted = sampled(difference);
   // White noise is a third of itself after smoothing; a half allows for rounding.
@@ -176,12 +189,14 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double 
   if (found.dark) difference *= -1.0;
   const double least = std::max(limit, kFaintest * found.contrast);
   cv::Mat nearby;
-  cv::dilate(difference, nearby, cv::Mat::ones(2 * kNearby + 1, 2 * kNearby + 1, CV_8U), {-1, -1}, 1, cv::BORDER_REPLICATE);
+  cv::dilate(difference, nearby, cv::Mat::ones(2 * kNearby + 1, 2 * kNearby + 1, CV_8U), {-1, -1}, 1,
+             cv::BORDER_REPLICATE);
   nearby *= options.finding_level;
   cv::max(nearby, least, nearby);
   cv::compare(difference, nearby, found.mask, cv::CMP_GT);
   fill_middles(found.mask, difference, found);
   fill_even_rims(found.mask);
+  if (!outside.empty()) found.mask.setTo(0, outside);
   cv::Mat centroids;
   cv::connectedComponentsWithStats(found.mask, found.labels, found.stats, centroids, 8, CV_32S);
   return found;

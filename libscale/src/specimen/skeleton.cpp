@@ -92,7 +92,9 @@ void make_lines(cv::Mat& mask) {
 class Tracer {
  public:
   Tracer(const cv::Mat& lines, const cv::Mat& labels, Skeleton& skeleton)
-      : labels_(labels), skeleton_(skeleton), kind_(lines.size(), CV_8U, cv::Scalar(0)),
+      : labels_(labels),
+        skeleton_(skeleton),
+        kind_(lines.size(), CV_8U, cv::Scalar(0)),
         junction_(lines.size(), CV_32S, cv::Scalar(-1)) {
     const Offsets offsets(static_cast<std::ptrdiff_t>(lines.step));
     for (int y = 1; y + 1 < lines.rows; ++y)

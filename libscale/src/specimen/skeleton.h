@@ -1,8 +1,9 @@
 // The middle lines of silhouettes, as pieces between places where they meet.
 //
-// Method.  Samples are taken away in the order of their distance to the edge as long as that changes nothing in what hangs
-//          together (simple points), save those on a ridge of the distance. Corners have a ridge as well, but a slanting
-//          one: a ridge whose slope is above 0.65 is none, so ends do not fork.
+// Method.  Samples are taken away in the order of their distance to the edge as long as that changes nothing in what
+// hangs
+//          together (simple points), save those on a ridge of the distance. Corners have a ridge as well, but a
+//          slanting one: a ridge whose slope is above 0.65 is none, so ends do not fork.
 // Source.  Distance-ordered homotopic thinning: C. Pudney, CVIU 72 (1998) (from memory).
 #pragma once
 

@@ -10,13 +10,13 @@
 namespace scale {
 namespace {
 
-constexpr double kCutBack = 1.25;         // radii of a meeting within which middle lines are bent by it
-constexpr double kTurn = 15.0;            // degrees: standard deviation of the turn over a crossing
-constexpr double kMostTurn = 40.0;        // degrees
-constexpr double kWidthRatio = 0.2;       // likewise of the logarithm of the widths' ratio
-constexpr double kWorstJoint = 12.0;      // sum of four squares, each of a standard normal when the joint is right
-constexpr double kFurthest = 25.0;        // widths over which a fibre may be hidden by others
-constexpr double kWithinSilhouette = 0.7; // of the way between two ends; edges of other fibres may cut it
+constexpr double kCutBack = 1.25;          // radii of a meeting within which middle lines are bent by it
+constexpr double kTurn = 15.0;             // degrees: standard deviation of the turn over a crossing
+constexpr double kMostTurn = 40.0;         // degrees
+constexpr double kWidthRatio = 0.2;        // likewise of the logarithm of the widths' ratio
+constexpr double kWorstJoint = 12.0;       // sum of four squares, each of a standard normal when the joint is right
+constexpr double kFurthest = 25.0;         // widths over which a fibre may be hidden by others
+constexpr double kWithinSilhouette = 0.7;  // of the way between two ends; edges of other fibres may cut it
 
 struct End {
   std::size_t piece = 0;
@@ -33,7 +33,8 @@ struct Piece {
 };
 
 double distance_at(const cv::Mat& distance, cv::Point2d at) {
-  const cv::Point place(std::clamp(cvRound(at.x), 0, distance.cols - 1), std::clamp(cvRound(at.y), 0, distance.rows - 1));
+  const cv::Point place(std::clamp(cvRound(at.x), 0, distance.cols - 1),
+                        std::clamp(cvRound(at.y), 0, distance.rows - 1));
   return static_cast<double>(distance.at<float>(place));
 }
 
@@ -61,7 +62,8 @@ Piece cut_back(const SkeletonPiece& from, const Skeleton& skeleton) {
   return piece;
 }
 
-// Short pieces between meetings have no direction of their own, and short ones with a free end are dents of the outline.
+// Short pieces between meetings have no direction of their own, and short ones with a free end are dents of the
+// outline.
 bool worth_following(const Piece& piece) {
   if (piece.path.size() < 4) return false;
   const double length = static_cast<double>(piece.path.size());
@@ -73,8 +75,7 @@ bool worth_following(const Piece& piece) {
 End end_of(const std::vector<Piece>& pieces, std::size_t index, bool at_front) {
   const Piece& piece = pieces[index];
   End end{index, at_front, {}, {}, at_front ? piece.start_meets : piece.end_meets};
-  const std::size_t reach =
-      std::min(piece.path.size(), static_cast<std::size_t>(std::max(10.0, 2.0 * piece.width)));
+  const std::size_t reach = std::min(piece.path.size(), static_cast<std::size_t>(std::max(10.0, 2.0 * piece.width)));
   std::vector<cv::Point2d> tail;
   for (std::size_t i = 0; i < reach; ++i)
     tail.push_back(at_front ? piece.path[i] : piece.path[piece.path.size() - 1 - i]);

@@ -100,13 +100,13 @@ struct Body {
   bool fibre = false;
   /// x, y of one point after the other: a fibre's centre line, its ends round; a grain's outline, closed.
   std::vector<double> points;
-  double width_px = 20.0;         ///< of a fibre
-  double taper = 0.0;             ///< of a fibre: width at the end minus at the start, share of the width
-  double scales = 0.0;            ///< of a fibre: amplitude of a wavy width, share of the width
-  double scales_period_px = 60.0; ///< its period along the fibre
-  double amplitude = 1.0;         ///< share of the ground's contrast
-  double rim_px = 0.0;            ///< 0: solid; else only a rim of this width takes the amplitude
-  double middle = 0.0;            ///< within a rim: share of the contrast; negative goes the other way than the rim
+  double width_px = 20.0;          ///< of a fibre
+  double taper = 0.0;              ///< of a fibre: width at the end minus at the start, share of the width
+  double scales = 0.0;             ///< of a fibre: amplitude of a wavy width, share of the width
+  double scales_period_px = 60.0;  ///< its period along the fibre
+  double amplitude = 1.0;          ///< share of the ground's contrast
+  double rim_px = 0.0;             ///< 0: solid; else only a rim of this width takes the amplitude
+  double middle = 0.0;             ///< within a rim: share of the contrast; negative goes the other way than the rim
 };
 
 /// Things that lie on the slide or were drawn over the picture.
