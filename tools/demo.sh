@@ -62,6 +62,14 @@ echo "A week later: one relay lens was turned, one picture exported at half size
 "$gradus" register history wool-10x --svg history-wool-10x.svg
 
 echo
+echo "A stand without a camera, read by eye (docs/cookbook.md has the whole session):"
+sed -n '/^```toml$/,/^```$/p' ../docs/cookbook.md | sed '/^```/d' >eyepiece.toml
+mkdir -p eyepiece && mv eyepiece.toml eyepiece/lab.toml
+"$gradus" reticle --lab eyepiece/lab.toml --setup eyepiece-10x --record --operator "A. Keeper" 0=0 64=66 97=100
+"$gradus" reticle size 12.5 55 --lab eyepiece/lab.toml --setup eyepiece-10x
+"$gradus" reticle --table --lab eyepiece/lab.toml --page eyepiece/card.html | head -19
+
+echo
 echo "Look at demo-output/fibres: the edges where they were measured, fibre by fibre."
 echo "Look at demo-output/pictures: the graduations found, their numbers and their residuals, picture by picture."
 echo "The chart of the checks is demo-output/history-wool-10x.svg."

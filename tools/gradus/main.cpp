@@ -18,6 +18,7 @@
 #include "messages.h"
 #include "register_verb.h"
 #include "report.h"
+#include "reticle.h"
 
 namespace {
 
@@ -29,6 +30,7 @@ struct Verbs {
   gradus::CheckOptions check;
   gradus::RegisterOptions reg;
   gradus::ReportOptions report;
+  gradus::ReticleOptions reticle;
 };
 
 // Help goes to standard output; a mistake is one line with the way to the help.
@@ -64,6 +66,7 @@ int run(int argc, char** argv) {
   const CLI::App* check = gradus::setup_check(app, verbs.check);
   const CLI::App* reg = gradus::setup_register(app, verbs.reg);
   const CLI::App* report = gradus::setup_report(app, verbs.report);
+  const CLI::App* reticle = gradus::setup_reticle(app, verbs.reticle);
   try {
     app.parse(guarded_arguments(argc, argv));
   } catch (const CLI::ParseError& stop) {
@@ -73,6 +76,7 @@ int run(int argc, char** argv) {
   if (check->parsed()) return gradus::run_check(verbs.check);
   if (reg->parsed()) return gradus::run_register(*reg, verbs.reg);
   if (report->parsed()) return gradus::run_report(verbs.report);
+  if (reticle->parsed()) return gradus::run_reticle(*reticle, verbs.reticle);
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;
 }
 
