@@ -16,7 +16,7 @@ const pixelsOfMillimetre = 96 / 25.4;
 // Between the margins of 14 mm that the pages set.
 const papers = { A4: 210 - 28, Letter: 215.9 - 28 };
 // Sheets of paper that a page should take; text and charts of the samples, with the fonts of a Debian.
-const sheetsOf = { index: [1, 1], calibration: [5, 8] };
+const sheetsOf = { index: [1, 1], calibration: [5, 8], check: [2, 6], checks: [1, 3], measurement: [3, 7] };
 const looks = process.env.GRADUS_LOOKS;  // folder for pictures of the pages; empty: none are kept
 
 let browser;

@@ -7,6 +7,7 @@ import { join } from "node:path";
 const gradus = process.env.GRADUS_PROGRAM;
 const samples = process.env.GRADUS_SAMPLES;
 const day = "2026-02-28T09:30:00Z";
+const nextWeek = "2026-03-07T16:00:00Z";
 
 // Runs gradus; exit 1 (refused, flagged) is a result here.
 function run(folder, ...options) {
@@ -25,7 +26,8 @@ function pagesIn(folder) {
 
 function furnish(lab) {
   const folder = mkdtempSync(join(tmpdir(), "gradus-browser-"));
-  cpSync(join(samples, "calibration"), join(folder, "calibration"), { recursive: true });
+  for (const part of ["calibration", "check", "fibres"])
+    cpSync(join(samples, part), join(folder, part), { recursive: true });
   writeFileSync(join(folder, "lab.toml"), lab);
   return folder;
 }
@@ -35,7 +37,12 @@ const sampleLab = readFileSync(join(samples, "lab.toml"), "utf8");
 export function sampleRoom() {
   const folder = furnish(sampleLab);
   run(folder, "calibrate", "calibration", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
-      "--at", day, "--report", "pages");
+      "--at", day);
+  run(folder, "measure", "fibres", "--recursive", "--lab", "lab.toml", "--csv", "widths.csv", "--at", day,
+      "--report", "pages");
+  run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
+      "--at", nextWeek, "--report", "pages");
+  run(folder, "report", "--lab", "lab.toml", "--at", nextWeek, "--report", "pages");
   return pagesIn(join(folder, "pages"));
 }
 

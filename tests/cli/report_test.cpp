@@ -163,6 +163,32 @@ TEST_CASE("states follow the day of printing") {
   }
 }
 
+TEST_CASE("a check has its page, and the room then shows it: drifted, in a line, with its charts") {
+  const TemporaryFolder folder;
+  furnish(folder);
+  REQUIRE(record_room(folder).exit_code == 0);
+  write_file(folder / "today/10x/a<b>.bmp", scale_of_pitch(14.6, 5));
+  write_file(folder / "today/14x/c.bmp", scale_of_pitch(20.0, 6));
+  const std::vector<std::string> check = {"check",    "today",      "--recursive", "--lab", "lab.toml",
+                                          "--record", "--operator", "B. Tester",   "--at",  kPrinted,
+                                          "--quiet",  "--report",   "day"};
+  CHECK(gradus(check, {folder.path(), false, ""}).exit_code == 1);
+  const std::string page = read_file(folder / "day/check-2026-03-01.html");
+  for (const char* part : {"1 of 2 images drifted or not of their set-up", "today/10x/a&lt;b&gt;.bmp", "<b>drifted</b>",
+                           "<b>within</b>", "Look at again", "<svg xmlns"}) {
+    CAPTURE(part);
+    CHECK(contains(page, part));
+  }
+  REQUIRE(report(folder, {}, "2026-03-02T08:00:00Z").exit_code == 0);
+  const auto files = files_in(folder / "pages");
+  REQUIRE(files.contains("checks-wool-10x.html"));
+  CHECK(contains(files.at("checks-wool-10x.html"), "<b>drifted</b>"));
+  const std::string& overview = files.at("index.html");
+  CHECK(contains(overview, "1 check, 1 not within limits"));
+  CHECK(contains(overview, "href=\"checks-wool-10x.html\""));
+  CHECK(contains(overview, "1 in order, 1 drifted"));
+}
+
 TEST_CASE("the decimal comma is for print and only with a report") {
   const TemporaryFolder folder;
   furnish(folder);

@@ -3,7 +3,8 @@
 
 #include <limits>
 
-#include <scale/report.h>
+#include <scale/check_page.h>
+#include <scale/measurement_page.h>
 
 namespace scale {
 namespace {
@@ -158,6 +159,62 @@ TEST_CASE("the overview tells states by sign and word") {
        {"<b>in order</b>", "<b>due soon</b>", "<b>overdue</b>", "<b>drifted</b>", "<b>not calibrated</b>"})
     CHECK(holds(page, word));
   CHECK(holds(page, "5 set-ups: 1 in order, 1 due soon, 1 overdue, 1 drifted, 1 not calibrated"));
+}
+
+TEST_CASE("the page of a check puts what is wrong first and escapes its evidence") {
+  CheckPage check;
+  check.title = "Check of 2026-03-02";
+  check.images = {{"good.png", "a", "", Verdict::within, 0.0001, 0.0006, 0.2, "", {{"scale-agrees", "agrees"}}},
+                  {kHostile, "a", "", Verdict::drifted, 0.0041, 0.0006, 6.8, kHostile, {{"scale-shift", kHostile}}}};
+  SetupChecks setup;
+  setup.setup = "a";
+  setup.calibration = 4;
+  setup.count = {1, 1, 0, 0};
+  setup.problem = "too few shots";
+  setup.affected = "measurement 12";
+  check.setups = {setup};
+  const std::string page = check_page(check, style_of());
+  CHECK(!holds(page, "<script"));
+  CHECK(holds(page, "1 of 2 images drifted"));
+  CHECK(holds(page, "+0.410\u202F%"));
+  CHECK(holds(page, "6.80"));
+  CHECK(holds(page, "No chart: <bdi>too few shots</bdi>"));
+  CHECK(page.find("<b>drifted</b>") < page.find("<b>within</b>"));
+  CHECK(check_page(check, style_of()) == page);
+}
+
+MeasurementPage measured() {
+  MeasurementPage measurement;
+  measurement.title = "Measurement";
+  MeasuredSizes sizes{"", "fibre", "width", "length", 2, {}};
+  SizeDistribution& found = sizes.distribution;
+  found.count = 3;
+  found.mean = 21.532, found.expanded = 0.41, found.sd = 4.4, found.shared = 0.05, found.sampling = 0.2;
+  found.classes = {{20.0, 22.0, 2.0, 2.0 / 3.0, 0.8}, {22.0, 24.0, 1.0, 1.0 / 3.0, 0.2}};
+  measurement.sizes = {sizes};
+  MeasuredBody body;
+  body.kind = BodyKind::fibre;
+  body.width_um = {21.5, 0.1, 0.05};
+  measurement.bodies = {{kHostile, "fibre", 1, body}};
+  measurement.all_bodies = 90, measurement.all_images = 7;
+  measurement.table = "../w.csv";
+  return measurement;
+}
+
+TEST_CASE("the page of a measurement has the mean with U, classes, the first bodies and the way to all") {
+  const std::string page = measurement_page(measured(), style_of());
+  CHECK(!holds(page, "<script"));
+  CHECK(holds(page, "mean 21.53\u202Fµm"));
+  CHECK(holds(page, "U = 0.41\u202Fµm"));
+  CHECK(holds(page, "66.7\u202F%"));
+  CHECK(holds(page, "80.0\u202F%"));
+  CHECK(holds(page, "The first 1 of 90"));
+  CHECK(holds(page, "href=\"../w.csv\""));
+  MeasurementPage bare = measured();
+  bare.table.clear();
+  bare.edges_stated = false;
+  CHECK(holds(measurement_page(bare, style_of()), "No table was written"));
+  CHECK(holds(measurement_page(bare, style_of()), "Not in U"));
 }
 
 }  // namespace

@@ -69,7 +69,8 @@ scale::CheckPage recorded_check_page(const scale::Lab& lab, const std::string& s
   for (const scale::ListedRecord& listed : facts.records) {
     const scale::RecordDraft& draft = listed.record.draft;
     if (draft.kind != "check" || draft.about != calibration || listed.withdrawn_by) continue;
-    for (const json& result : json::parse(draft.content).at("results"))
+    const json content = json::parse(draft.content);
+    for (const json& result : content.at("results"))
       page.images.push_back(checked_image(result, setup));
   }
   if (page.images.empty()) return page;

@@ -84,11 +84,27 @@ void add_checks(scale::OverviewRow& row, const SheetSource& source, const Regist
   row.remark = "found on " + last->made_at.substr(0, 10);
 }
 
+// A reticle is read by eye: its page is the card for the bench, which `gradus reticle --table` makes.
+void add_reticle(scale::OverviewRow& row, const scale::LabScale& scale, const RegisterFacts& facts,
+                 std::chrono::sys_days today) {
+  const scale::ListedRecord* current = current_record(facts, row.setup);
+  if (current == nullptr) return;
+  const json content = json::parse(current->record.draft.content, nullptr, false);
+  const json result = content.is_object() ? content.value("result", json()) : json();
+  if (!result.is_object() || !result.contains("um_per_division")) return;
+  row.factor = factor_from(result.at("um_per_division"));
+  row.unit = "µm/div";
+  row.calibrated = current->record.draft.made_at.substr(0, 10);
+  if (const json due = result.value("due", json()); due.is_string()) row.due = due;
+  judge(row, scale, today);
+}
+
 scale::OverviewRow row_of(const scale::LabSetup& setup, const RoomReport& report, const std::vector<SheetPage>& pages,
                           std::chrono::sys_days today) {
   scale::OverviewRow row;
   row.setup = setup.name;
   row.optics = optics_words(setup);
+  if (setup.reticle && report.facts != nullptr) add_reticle(row, report.lab->scales[setup.scale], *report.facts, today);
   for (std::size_t i = 0; i < report.sources.size(); ++i) {
     const SheetSource& source = report.sources[i];
     if (source.setup != setup.name) continue;

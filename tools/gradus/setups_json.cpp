@@ -204,7 +204,7 @@ std::string image_content(const Outcome& outcome) {
   factor["budget_complete"] = calibration.budget_complete;
   const Json result = {{"um_per_pixel", factor},
                        {"pixels_per_um", factor_json(calibration.pixels_per_um)},
-                       {"budget", budget_json(calibration.budget)},
+                       {"budget", budget_json(calibration.budget, "pixel")},
                        {"shots", image_shots_json(outcome)},
                        {"flags", Json::array()},
                        {"warnings", list_json(outcome.warnings)}};

@@ -154,16 +154,21 @@ RegisterReading read_register(const std::string& path) {
   return reading;
 }
 
+const scale::ListedRecord* current_record(const RegisterFacts& facts, const std::string& setup) {
+  const scale::ListedRecord* current = nullptr;
+  for (const scale::ListedRecord& listed : facts.records)
+    if (listed.record.draft.kind == "calibration" && listed.record.draft.setup == setup && !listed.withdrawn_by &&
+        !listed.superseded_by)
+      current = &listed;
+  return current;
+}
+
 std::vector<SheetSource> current_sources(const scale::Lab& lab, const RegisterFacts& facts,
                                          std::vector<std::string>& problems) {
   std::vector<SheetSource> sources;
   for (const scale::LabSetup& setup : lab.setups) {
-    const scale::ListedRecord* current = nullptr;
-    for (const scale::ListedRecord& listed : facts.records)
-      if (listed.record.draft.kind == "calibration" && listed.record.draft.setup == setup.name &&
-          !listed.withdrawn_by && !listed.superseded_by)
-        current = &listed;
-    if (current == nullptr) continue;
+    const scale::ListedRecord* current = current_record(facts, setup.name);
+    if (setup.reticle || current == nullptr) continue;
     const scale::RecordDraft& draft = current->record.draft;
     SheetSource source{setup.name, json::parse(draft.content, nullptr, false), lab, draft.made_at,
                        page_record(*current)};

@@ -36,7 +36,10 @@ struct SheetSource {
   std::optional<scale::PageRecord> record;  // absent: not recorded
 };
 
-// The current calibration of every set-up of `lab`; a record that cannot be understood is named in `problems`.
+// The current calibration of a set-up; null when it has none.
+const scale::ListedRecord* current_record(const RegisterFacts& facts, const std::string& setup);
+
+// The current calibration of every camera set-up of `lab`; a record that cannot be understood is named in `problems`.
 std::vector<SheetSource> current_sources(const scale::Lab& lab, const RegisterFacts& facts,
                                          std::vector<std::string>& problems);
 

@@ -143,7 +143,7 @@ struct OverviewRow {
   SetupState state = SetupState::not_calibrated;
   std::string remark;  // what the state rests on, in words
   std::vector<SparkPoint> checks;
-  std::string checks_page;  // relative address of the page of its checks; empty: none
+  std::string checks_page{};  // relative address of the page of its checks; empty: none
 };
 
 struct RoomOverview {

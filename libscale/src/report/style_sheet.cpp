@@ -55,7 +55,8 @@ img{display:block;max-width:100%;height:auto;border:1px solid var(--hair)}
 .grid td p{margin:0}
 .gap{border:1px dashed var(--line);background:var(--wash);padding:1.4rem 1rem;margin:0}
 .legend span{display:inline-block;margin-right:1rem;white-space:nowrap}
-svg.chart{display:block;width:100%;min-width:33rem;height:auto;font:12px system-ui,"DejaVu Sans",sans-serif}
+.wide>svg{display:block;width:100%;min-width:33rem;height:auto}
+svg.chart{font:12px system-ui,"DejaVu Sans",sans-serif}
 svg text{fill:var(--ink);stroke:none}
 .axis path{fill:none;stroke:var(--ink)}
 .axis path.hair,path.hair{stroke:var(--hair);fill:none}
@@ -90,7 +91,7 @@ footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;paddi
 @media (max-width:700px){section{grid-template-columns:minmax(0,1fr)}h1{font-size:1.4rem}.factor{font-size:1.3rem}}
 @media print{html{font-size:9.6pt}body{max-width:none;padding:0}nav{display:none}a{text-decoration:none}
 section{grid-template-columns:27mm minmax(0,1fr);gap:0 6mm;padding:.6rem 0 .7rem}
-.wide{overflow:visible}svg.chart{min-width:0}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
+.wide{overflow:visible}.wide>svg{min-width:0}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
 img{max-height:100mm;width:auto;max-width:100%}.facts{columns:2;column-gap:5mm}.facts div{grid-template-columns:26mm minmax(0,1fr)}
 .grid{font-size:.85em}.grid th,.grid td{padding-right:2mm}.grid td:first-child{min-width:30mm}svg.share{width:12mm}p,ul{orphans:3;widows:3}
 section.full{grid-template-columns:minmax(0,1fr)}.lead{break-after:avoid}svg.chart{font-size:14px}}
