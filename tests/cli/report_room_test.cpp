@@ -48,7 +48,8 @@ Recorded recorded_by_gradus(const TemporaryFolder& folder) {
                  {folder.path(), false, ""})
               .exit_code == 0);
   Recorded recorded;
-  for (const json& record : json::parse(in_register(folder, {"export", "--json", "-"}).output).at("records")) {
+  const json exported = json::parse(in_register(folder, {"export", "--json", "-"}).output);
+  for (const json& record : exported.at("records")) {
     if (record["kind"] == "calibration" && record["setup"] == "wool-10x") recorded.calibration = record["content"];
     if (record["kind"] == "check") recorded.check = record["content"];
   }

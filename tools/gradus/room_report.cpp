@@ -72,13 +72,16 @@ void judge(scale::OverviewRow& row, const scale::LabScale& scale, std::chrono::s
     row.remark = "the certificate of " + scale.name + " has run out";
 }
 
-// Checks with a scale in the picture, in a line; the last one decides whether the set-up has drifted.
+// Checks with a scale in the picture, in a line; the last one of this set-up decides whether it has drifted.
 void add_checks(scale::OverviewRow& row, const SheetSource& source, const RegisterFacts& facts) {
   const std::vector<RecordedCheck> checks = recorded_checks(facts.records, source.record->number);
   for (const RecordedCheck& check : checks)
-    if (check.held_by_scale) row.checks.push_back({check.made_at, check.change, check.verdict == "within"});
-  const auto last =
-      std::find_if(checks.rbegin(), checks.rend(), [](const RecordedCheck& one) { return one.held_by_scale; });
+    // A picture of another set-up says nothing of this one.
+    if (check.held_by_scale && check.verdict != "mismatch")
+      row.checks.push_back({check.made_at, check.change, check.verdict == "within"});
+  const auto last = std::find_if(checks.rbegin(), checks.rend(), [](const RecordedCheck& one) {
+    return one.held_by_scale && one.verdict != "mismatch";
+  });
   if (last == checks.rend() || last->verdict != "drifted") return;
   row.state = scale::SetupState::drifted;
   row.remark = "found on " + last->made_at.substr(0, 10);
