@@ -77,12 +77,7 @@ std::string misfit(const CalibrateOptions& options) {
   }
   if (options.how.reference.division.value > 0.0 || options.how.reference.uncertainty || options.how.expected)
     return "--division, --division-uncertainty and --expect are in the lab file; leave them out with --lab";
-  if (!lab.record && (!lab.plan.made_by.empty() || !lab.plan.accept.empty()))
-    return "--operator and --accept say something to the register; add --record";
-  if (lab.record && lab.plan.made_by.empty()) return "--record needs --operator NAME, who answers for the calibration";
-  if (!lab.plan.made_at.empty() && !scale::is_utc_time(lab.plan.made_at))
-    return "--at: '" + lab.plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
-  return "";
+  return record_misfit(lab.record, lab.plan);
 }
 
 void add_image_options(CLI::App& verb, CalibrateOptions& options) {

@@ -15,6 +15,7 @@
 #include "calibrate.h"
 #include "messages.h"
 #include "register_verb.h"
+#include "reticle.h"
 
 namespace {
 
@@ -23,6 +24,7 @@ constexpr int kUsageError = 2;
 struct Verbs {
   gradus::CalibrateOptions calibrate;
   gradus::RegisterOptions reg;
+  gradus::ReticleOptions reticle;
 };
 
 // Help goes to standard output; a mistake is one line with the way to the help.
@@ -55,12 +57,14 @@ int run(int argc, char** argv) {
   Verbs verbs;
   const CLI::App* calibrate = gradus::setup_calibrate(app, verbs.calibrate);
   const CLI::App* reg = gradus::setup_register(app, verbs.reg);
+  const CLI::App* reticle = gradus::setup_reticle(app, verbs.reticle);
   try {
     app.parse(guarded_arguments(argc, argv));
   } catch (const CLI::ParseError& stop) {
     return explain(app, stop);
   }
   if (reg->parsed()) return gradus::run_register(*reg, verbs.reg);
+  if (reticle->parsed()) return gradus::run_reticle(*reticle, verbs.reticle);
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;
 }
 

@@ -7,35 +7,6 @@
 namespace gradus {
 namespace {
 
-Json list_json(const std::vector<scale::Warning>& warnings) {
-  Json list = Json::array();
-  for (const scale::Warning& warning : warnings) list.push_back(code_and_message(warning));
-  return list;
-}
-
-// JSON has no infinity: null stands for infinitely many.
-Json freedom_json(double degrees_of_freedom) {
-  return std::isfinite(degrees_of_freedom) ? Json(degrees_of_freedom) : Json(nullptr);
-}
-
-Json budget_json(const std::vector<scale::BudgetLine>& budget) {
-  Json list = Json::array();
-  for (const scale::BudgetLine& line : budget) {
-    const bool known = line.stated;
-    list.push_back({{"component", line.input.name},
-                    {"stated", known},
-                    {"unit", line.unit},
-                    {"value", known ? Json(line.input.value) : Json(nullptr)},
-                    {"standard_uncertainty", known ? Json(line.input.standard_uncertainty) : Json(nullptr)},
-                    {"distribution", known ? Json(scale::name_of(line.input.distribution)) : Json(nullptr)},
-                    {"degrees_of_freedom", freedom_json(line.input.degrees_of_freedom)},
-                    {"sensitivity", known ? Json(line.input.sensitivity) : Json(nullptr)},
-                    {"contribution_um_per_pixel", known ? Json(line.contribution) : Json(nullptr)},
-                    {"basis", valid_utf8(line.basis)}});
-  }
-  return list;
-}
-
 Json shots_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes) {
   Json list = Json::array();
   for (const scale::ShotFactor& factor : setup.calibration->shots) {
@@ -87,7 +58,7 @@ void add_calibration(Json& json, const SetupOutcome& setup, const std::vector<Ou
   json["pixels_per_um"] = factor_json(calibration.pixels_per_um);
   json["x"] = optional_factor(calibration.x);
   json["y"] = optional_factor(calibration.y);
-  json["budget"] = budget_json(calibration.budget);
+  json["budget"] = budget_json(calibration.budget, "pixel");
   json["shots"] = shots_json(setup, outcomes);
   json["separation"] = separation_json(calibration.separation);
   json["monte_carlo"] = setup.monte_carlo ? monte_carlo_json(*setup.monte_carlo) : Json(nullptr);
@@ -131,6 +102,34 @@ Json inputs_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes
 }
 
 }  // namespace
+
+Json list_json(const std::vector<scale::Warning>& warnings) {
+  Json list = Json::array();
+  for (const scale::Warning& warning : warnings) list.push_back(code_and_message(warning));
+  return list;
+}
+
+Json freedom_json(double degrees_of_freedom) {
+  return std::isfinite(degrees_of_freedom) ? Json(degrees_of_freedom) : Json(nullptr);
+}
+
+Json budget_json(const std::vector<scale::BudgetLine>& budget, const std::string& per) {
+  Json list = Json::array();
+  for (const scale::BudgetLine& line : budget) {
+    const bool known = line.stated;
+    list.push_back({{"component", line.input.name},
+                    {"stated", known},
+                    {"unit", line.unit},
+                    {"value", known ? Json(line.input.value) : Json(nullptr)},
+                    {"standard_uncertainty", known ? Json(line.input.standard_uncertainty) : Json(nullptr)},
+                    {"distribution", known ? Json(scale::name_of(line.input.distribution)) : Json(nullptr)},
+                    {"degrees_of_freedom", freedom_json(line.input.degrees_of_freedom)},
+                    {"sensitivity", known ? Json(line.input.sensitivity) : Json(nullptr)},
+                    {"contribution_um_per_" + per, known ? Json(line.contribution) : Json(nullptr)},
+                    {"basis", valid_utf8(line.basis)}});
+  }
+  return list;
+}
 
 template <class Spoken>
 Json code_and_message(const Spoken& spoken) {

@@ -13,7 +13,15 @@ using Json = nlohmann::ordered_json;
 template <class Spoken>
 Json code_and_message(const Spoken& spoken);
 
+Json list_json(const std::vector<scale::Warning>& warnings);
+
 Json factor_json(const scale::CalibrationFactor& factor);
+
+// JSON has no infinity: null stands for infinitely many.
+Json freedom_json(double degrees_of_freedom);
+
+// A list, an object a component; `per` is "pixel" or "division".
+Json budget_json(const std::vector<scale::BudgetLine>& budget, const std::string& per);
 
 // An object of the list `setups`; docs/formats.md has its fields.
 Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes);
