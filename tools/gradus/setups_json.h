@@ -31,4 +31,7 @@ Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes)
 std::string record_content(const SetupOutcome& setup, const std::vector<Outcome>& outcomes, const scale::Lab& lab,
                            const std::string& accepted);
 
+// The same of a single image without a lab file; it is never recorded, but gets a sheet.
+std::string image_content(const Outcome& outcome);
+
 }  // namespace gradus
