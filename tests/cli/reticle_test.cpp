@@ -83,8 +83,8 @@ json document_of(std::vector<std::string> arguments) {
   return json::parse(quick(arguments).output);
 }
 
-void check_valid(const json& document) {
-  for (const std::string& violation : schema_violations(json::parse(read_file(RETICLE_SCHEMA)), document))
+void check_valid(const json& document, const char* schema = RETICLE_SCHEMA) {
+  for (const std::string& violation : schema_violations(json::parse(read_file(schema)), document))
     FAIL_CHECK(violation);
 }
 
@@ -210,6 +210,7 @@ TEST_CASE("a set-up's readings are judged by its room, recorded and used for len
   const json length =
       json::parse(room.reticle({"size", "42.5", "--setup", "eyepiece-10x", "--at", kDay, "--json", "-"}).output);
   CHECK(within(length["length_um"]["value"], 42.5 * 1000.0 / 98.0, 0.05));
+  check_valid(length, RETICLE_SIZE_SCHEMA);
   CHECK(contains(room.reticle({"size", "42.5", "--setup", "eyepiece-10x", "--at", "2027-03-01T00:00:00Z"}).errors,
                  "was due for calibration on 2027-02-28"));
   CHECK(contains(in_register(room.folder, {"list"}).output, "µm/div"));
@@ -263,6 +264,31 @@ TEST_CASE("a factor off its nominal one is flagged and kept out of the register 
   CHECK(contains(run.errors, "suspect the wrong objective, zoom, reticle or division"));
   CHECK(contains(run.errors, "not recorded (wrong-optics)"));
   CHECK(room.record("eyepiece-10x", {"0=0", "41=50", "82=100", "--accept", "an odd reticle"}).exit_code == 0);
+}
+
+TEST_CASE("interpolated and decided lengths are valid by their schema") {
+  const Room room;
+  room.record_all();
+  const json length = json::parse(room.reticle({"size", "10", "--setup", "stereo-2x", "--zoom", "1.5", "--interpolate",
+                                                "--limits", "1mm,2mm", "--json", "-"})
+                                      .output);
+  check_valid(length, RETICLE_SIZE_SCHEMA);
+  CHECK(length["verdict"] == "does-not-conform");
+  CHECK(length["record"].is_null());
+  CHECK(warned_of(length, "zoom-setting"));  // stereo-2x does not state how well its zoom is set again
+}
+
+TEST_CASE("what the lab file says of a reticle is used: its divisions, its parallax") {
+  const Room room;
+  const auto result = [&](const std::string& keys) {
+    write_file(room.folder / "lab.toml", with(kEyepieceRoom, "reticle_divisions = 100", keys));
+    return json::parse(
+        room.reticle({"--setup", "eyepiece-10x", "0=0", "49=50", "98=100", "--json", "-"}).output)["results"][0];
+  };
+  const auto u = [](const json& of) { return of["um_per_division"]["reading_uncertainty"].get<double>(); };
+  const json plain = result("reticle_divisions = 100");
+  CHECK(u(result("reticle_divisions = 100\nparallax = 0.2")) > 2.0 * u(plain));
+  CHECK(result("reticle_divisions = 90")["reason"]["code"] == "beyond-scale");
 }
 
 TEST_CASE("a CSV with set-ups calibrates them all") {
