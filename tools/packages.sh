@@ -8,4 +8,5 @@ build_packages=(
   libsqlitecpp-dev libsqlite3-dev libssl-dev
 )
 demo_packages=(sqlite3)
-test_packages=(doctest-dev libbenchmark-dev)
+test_packages=(doctest-dev libbenchmark-dev python3-skimage chromium fonts-dejavu-core)
+node_packages=(nodejs npm)  # only where there is no node yet

@@ -7,11 +7,13 @@
 #include <thread>
 
 #include "check_json.h"
+#include "check_report.h"
 #include "check_table.h"
 #include "checked_before.h"
 #include "inputs.h"
 #include "messages.h"
 #include "progress.h"
+#include "report_options.h"
 #include "setup_history.h"
 
 namespace gradus {
@@ -49,6 +51,7 @@ void add_outputs(CLI::App& verb, CheckOptions& options) {
   verb.add_option("--json", options.output.json, "Write the results as JSON; - is standard output")->type_name("FILE");
   verb.add_option("--csv", options.output.csv, "Write one row an image as CSV; - is standard output")
       ->type_name("FILE");
+  add_report_options(verb, options.report, "Write the page of this check into this folder: verdicts, charts, evidence");
   verb.add_flag("--record", options.record, "Write the results into the register");
   verb.add_option("--operator", options.plan.made_by, "Who checks, for the register")->type_name("NAME");
   verb.add_option("--at", options.plan.made_at, "Time of the check in UTC, like 2026-02-28T09:30:00Z (default: now)")
@@ -62,6 +65,7 @@ void add_outputs(CLI::App& verb, CheckOptions& options) {
 
 // What options say together; empty when they fit.
 std::string misfit(const CheckOptions& options) {
+  if (std::string problem = report_misfit(options.report); !problem.empty()) return problem;
   if (!options.since.empty() && !scale::parse_date(options.since))
     return "--since: '" + options.since + "' is no day; write it like 2026-02-28";
   if (!options.plan.made_at.empty() && !scale::is_utc_time(options.plan.made_at))
@@ -187,8 +191,9 @@ bool record_checks(CheckRun& run, const LabRoom& room, const CheckOptions& optio
   return true;
 }
 
-// Charts over what was recorded, this run included.
-void add_alerts(CheckRun& run, std::vector<std::vector<RecordedCheck>>& earlier) {
+// Charts over what was recorded, this run included: one a set-up with a calibration.
+std::vector<SetupHistory> add_alerts(CheckRun& run, std::vector<std::vector<RecordedCheck>>& earlier) {
+  std::vector<SetupHistory> histories;
   for (CheckedSetup& setup : run.setups) {
     if (!setup.calibration) continue;
     std::vector<RecordedCheck>& checks = earlier[setup.setup];
@@ -196,8 +201,20 @@ void add_alerts(CheckRun& run, std::vector<std::vector<RecordedCheck>>& earlier)
       const auto fresh = recorded_checks({scale::ListedRecord{*setup.record, {}, {}}}, *setup.calibration);
       checks.insert(checks.end(), fresh.begin(), fresh.end());
     }
-    setup.alerts = history_of(setup.name, *setup.calibration, checks, {}).alerts();
+    histories.push_back(history_of(setup.name, *setup.calibration, checks, {}));
+    setup.alerts = histories.back().alerts();
   }
+  return histories;
+}
+
+// False when the page could not be written.
+bool write_page_of(const CheckRun& run, const std::vector<SetupHistory>& histories, const CheckOptions& options) {
+  if (options.report.folder.empty()) return true;
+  ReportPlan plan = options.report;
+  plan.printed_at = run.checked_at;
+  const std::vector<std::string> problems = write_check_report(run, histories, plan);
+  for (const std::string& problem : problems) complain(problem);
+  return problems.empty();
 }
 
 void conclude(CheckRun& run, const RegisteredRoom& registered, const std::vector<std::vector<RecordedCheck>>& earlier) {
@@ -257,8 +274,9 @@ int run_room(const CheckOptions& options, const LabRoom& room, const RegisteredR
   check_all(run, inputs, plan, options);
   conclude(run, registered, earlier);
   const bool recorded = !options.record || record_checks(run, room, options, earlier);
-  add_alerts(run, earlier);
-  const bool written = write_outputs(run, options);
+  const std::vector<SetupHistory> histories = add_alerts(run, earlier);
+  const bool reported = write_page_of(run, histories, options);
+  const bool written = write_outputs(run, options) && reported;
   return written && recorded ? exit_code(run, options.strict) : kUnusable;
 }
 
@@ -296,6 +314,8 @@ int run_check(const CheckOptions& options) {
                 registered->last_made_at + "; set the clock, or give --at");
   InputList list = list_inputs(options.images, options.recursive);
   if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) return fail(problem);
+  if (!options.report.folder.empty())
+    if (const std::string problem = report_folder_problem(options.report.folder); !problem.empty()) return fail(problem);
   for (const std::string& path : list.repeated)
     if (!options.quiet) warn(path + ": named more than once, done once");
   return run_room(options, *room, *registered, std::move(list), now);

@@ -7,6 +7,7 @@
 
 #include "outputs.h"
 #include "recording.h"
+#include "report_pages.h"
 
 namespace gradus {
 
@@ -20,6 +21,7 @@ struct CheckOptions {
   RecordPlan plan;
   images::Channel channel = images::Channel::luminance;
   OutputPlan output;
+  ReportPlan report;
   int jobs = 0;  // threads in all
 };
 

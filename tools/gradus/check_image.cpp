@@ -9,6 +9,8 @@
 
 #include "file_statement.h"
 #include "setups.h"
+#include "file_hash.h"
+#include "region.h"
 #include "shot_reading.h"
 
 namespace gradus {
@@ -104,7 +106,7 @@ void judge(CheckOutcome& outcome, const Input& input, const CheckPlan& plan, con
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture.width, picture.height));
   scale::Reading reading;
   if (try_scale) {
-    if (auto outside = region_failure(how.region, picture))
+    if (auto outside = region_failure(how.region, picture.width, picture.height))
       reading.failure = std::move(outside);
     else
       reading = read_ruling(picture, region);

@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "check_json.h"
-#include "shot_reading.h"
+#include "file_hash.h"
 
 namespace gradus {
 namespace {

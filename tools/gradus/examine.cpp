@@ -6,8 +6,10 @@
 #include <stdexcept>
 
 #include "expectation.h"
+#include "file_hash.h"
 #include "file_statement.h"
 #include "outputs.h"
+#include "region.h"
 #include "shot_reading.h"
 
 namespace gradus {
@@ -85,7 +87,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture->width, picture->height));
   scale::Reading reading;
   outcome.setup = how.setup;
-  if (auto outside = region_failure(how.region, *picture))
+  if (auto outside = region_failure(how.region, picture->width, picture->height))
     reading.failure = std::move(outside);
   else if (auto other = size_failure(how, *picture))
     reading.failure = std::move(other);
@@ -97,7 +99,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   else {
     const scale::ShotHints hints = hints_of(input, how, region);
     add_calibration(outcome, reading, hints, how);
-    if (!how.setup.empty()) outcome.shot = shot_of(input, reading, hints, *picture);
+    if (!how.setup.empty() || how.keep_shot) outcome.shot = shot_of(input, reading, hints, *picture);
     if (how.hash_files) {
       outcome.sha256 = hash_of_file(input.path);
       outcome.file = statement_of(*picture);

@@ -230,12 +230,16 @@ std::string history_text(const SetupHistory& history) {
   return text + (change.empty() ? "No change is seen.\n" : change + "\n");
 }
 
-std::string history_svg(const SetupHistory& history) {
+scale::ChartText chart_words(const SetupHistory& history) {
   scale::ChartText text;
   text.title = valid_utf8(history.setup) + ": change of the factor since record " + std::to_string(history.calibration);
   text.source = history.source;
   for (const RecordedCheck& shot : history.shots) text.labels.push_back(day_of(shot));
-  return scale::control_chart_svg(*history.chart, history.change, text);
+  return text;
+}
+
+std::string history_svg(const SetupHistory& history) {
+  return scale::control_chart_svg(*history.chart, history.change, chart_words(history));
 }
 
 }  // namespace gradus

@@ -1,7 +1,7 @@
 // A set-up's checks over time: control charts, since when, how much.
 #pragma once
 
-#include <scale/control_chart.h>
+#include <scale/chart_svg.h>
 #include <scale/failure.h>
 
 #include <optional>
@@ -40,6 +40,8 @@ SetupHistory history_of(const std::string& setup, std::int64_t calibration, cons
 // gradus/history/1, a table for people, and a picture.
 std::string history_json(const SetupHistory& history);
 std::string history_text(const SetupHistory& history);
+// Title, days and source of the picture.
+scale::ChartText chart_words(const SetupHistory& history);
 std::string history_svg(const SetupHistory& history);
 
 }  // namespace gradus

@@ -1,18 +1,9 @@
 #include "shot_reading.h"
 
-#include <scale/register.h>
-
 #include <cmath>
-#include <fstream>
-#include <iterator>
 
 namespace gradus {
 namespace {
-
-std::string rectangle_words(const cv::Rect& r) {
-  return std::to_string(r.x) + ',' + std::to_string(r.y) + ',' + std::to_string(r.width) + ',' +
-         std::to_string(r.height);
-}
 
 template <class Line>
 void move_line(Line& line, double dx, double dy) {
@@ -35,15 +26,6 @@ void move_reading(scale::Reading& reading, double dx, double dy) {
 }
 
 }  // namespace
-
-std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& region, const images::Picture& picture) {
-  const cv::Rect whole(0, 0, picture.width, picture.height);
-  if (!region || (*region & whole) == *region) return std::nullopt;
-  return scale::Failure{"frame", "region-outside",
-                        "the region " + rectangle_words(*region) + " reaches beyond the picture's " +
-                            std::to_string(picture.width) + " x " + std::to_string(picture.height) +
-                            " pixels; give a --region inside it"};
-}
 
 scale::Reading read_ruling(const images::Picture& picture, const cv::Rect& region) {
   const scale::ImageView part = scale::crop(picture.view(), region.x, region.y, region.width, region.height);
@@ -75,11 +57,6 @@ scale::Shot shot_of(const Input& input, const scale::Reading& reading, const sca
     ruling.profile_value.clear();
   }
   return shot;
-}
-
-std::string hash_of_file(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  return scale::sha256(std::string(std::istreambuf_iterator<char>(file), {}));
 }
 
 }  // namespace gradus

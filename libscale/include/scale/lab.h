@@ -42,9 +42,13 @@ struct LabSetup {
   std::vector<std::string> images, check_images;  // globs
   std::size_t scale = 0;                          // place in Lab::scales
   bool reticle = false;                           // kind = "reticle": read by eye, without a camera
-  std::string microscope, camera;
+  std::string microscope, camera, eyepiece;
   std::optional<double> relay, zoom;
   std::optional<Micrometres> pixel_pitch;
+  std::optional<Micrometres> reticle_pitch;  // engraved length of a reticle division, in the eyepiece
+  int reticle_divisions = 0;                 // 0: not stated
+  double parallax = 0.0;                     // limits (+-) by which a moving eye shifts a reading, reticle divisions
+  std::optional<double> zoom_setting;        // limits (+-), relative, of how well a zoom is set again
   int binning = 1;
   std::optional<std::array<int, 2>> image_size;
   bool mirrored = false;
@@ -61,10 +65,13 @@ struct LabSetup {
   // pitch x binning / (objective x relay x zoom); absent when pitch or objective is not stated. A relay or zoom that is
   // not stated counts as 1.
   std::optional<MicrometresPerPixel> nominal() const;
+  // Of a reticle: reticle_pitch / (objective x zoom).
+  std::optional<Micrometres> nominal_division() const;
 };
 
 struct Lab {
   std::string room;
+  std::string laboratory, address;  // for the head of pages
   std::vector<LabScale> scales;
   std::vector<LabSetup> setups;
 };

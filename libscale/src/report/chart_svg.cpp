@@ -1,8 +1,10 @@
 #include <scale/chart_svg.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
+
+#include "report/html.h"
+#include "report/numbers.h"
 
 namespace scale {
 namespace {
@@ -14,38 +16,9 @@ constexpr const char* kGreen = "#009E73";
 constexpr double kWidth = 960.0, kLeft = 84.0, kRight = 830.0;
 constexpr std::size_t kMostLabels = 8;
 
-std::string number(double value, int decimals) {
-  char digits[400];
-  const auto end = std::to_chars(digits, digits + sizeof digits, value, std::chars_format::fixed, decimals).ptr;
-  const std::string text(digits, end);
-  return text.find_first_not_of("-0.") == std::string::npos && text.front() == '-' ? text.substr(1) : text;
-}
-
-std::string coordinate(double value) { return number(value, 1); }
-
-std::string escaped(const std::string& text) {
-  std::string result;
-  for (const char c : text) {
-    switch (c) {
-      case '&':
-        result += "&amp;";
-        break;
-      case '<':
-        result += "&lt;";
-        break;
-      case '>':
-        result += "&gt;";
-        break;
-      case '"':
-        result += "&quot;";
-        break;
-      default:
-        // Control characters have no place in XML 1.0.
-        result += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
-    }
-  }
-  return result;
-}
+using report::coordinate;
+using report::escaped;
+using report::fixed;
 
 // One of the stacked charts with the values it must have room for.
 struct Panel {
@@ -77,7 +50,7 @@ class Drawing {
   std::string shown(double value) const {
     const double step = text_.per_unit * chart_.base.sigma;
     const int decimals = step > 0.0 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(step))), 0, 6) : 3;
-    return number(text_.per_unit * value, decimals);
+    return fixed(text_.per_unit * value, decimals, {});
   }
   void line(double x1, double y1, double x2, double y2, const std::string& style) {
     svg_ += "<line x1=\"" + coordinate(x1) + "\" y1=\"" + coordinate(y1) + "\" x2=\"" + coordinate(x2) + "\" y2=\"" +

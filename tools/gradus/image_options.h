@@ -1,0 +1,24 @@
+// Options that every verb with images has: which images, which part of them, which colour.
+#pragma once
+
+#include <images/read_image.h>
+
+#include <CLI/CLI.hpp>
+#include <opencv2/core.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace gradus {
+
+struct ImageOptions {
+  std::vector<std::string>& images;  // files and folders
+  bool& recursive;
+  std::optional<cv::Rect>& region;
+  images::Channel& channel;
+};
+
+// What is parsed goes where `options` points; that must outlive the parsing.
+void add_image_options(CLI::App& verb, ImageOptions options);
+
+}  // namespace gradus

@@ -1,0 +1,14 @@
+// The part of a picture that --region asks for.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <optional>
+
+#include <scale/failure.h>
+
+namespace gradus {
+
+// Why the region cannot be looked at in a picture of this size; none when it can, or when there is no region.
+std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& region, int width, int height);
+
+}  // namespace gradus
