@@ -199,6 +199,7 @@ TEST_CASE("a drift names what rests on the set-up since its last good check; his
   CHECK(history["chart"]["first_beyond"] == 5);
   CHECK(read_file(folder / "h.svg").starts_with("<svg "));
   CHECK(in_register(folder, {"history", "wool-10x", "--base", "4", "--lambda", "0.3", "--width", "3"}).exit_code == 0);
+  CHECK(contains(in_register(folder, {"list"}).output, "1 within"));
   CHECK(in_register(folder, {"history", "wool-10x", "--lambda", "2"}).exit_code == 2);
 }
 

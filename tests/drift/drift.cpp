@@ -19,6 +19,7 @@ namespace {
 constexpr double kChange = 5.3;  // combined standard uncertainties
 constexpr double kLeastFound = 0.99, kMostAccused = 0.004;
 constexpr int kChecks = 10;
+constexpr double kMostSeconds = 20.0;                   // for 10 000 images
 constexpr std::size_t kHalfBy = 14, kNearlyAllBy = 19;  // shots
 
 // Three standard deviations of a count of so few about the share that is asked.
@@ -60,17 +61,25 @@ bool ramps() {
 }
 
 bool folders(int seeds, std::uint64_t seed) {
+  bool whole = true;
   int wrong = 0, found = 0, good = 0, accused = 0, silent = 0, unverifiable = 0;
   for (int i = 0; i < seeds; ++i) {
     const drift_test::FolderCounts counts = drift_test::check_folder(seed + static_cast<std::uint64_t>(i));
     wrong += counts.wrong, found += counts.wrong_found, good += counts.good, accused += counts.accused;
     silent += counts.silent, unverifiable += counts.silent_unverifiable;
+    whole = whole && counts.failures.empty();
     for (const std::string& failure : counts.failures)
       std::cout << "seed " << seed + static_cast<std::uint64_t>(i) << ": " << failure << '\n';
   }
   std::cout << seeds << " folders: " << found << " of " << wrong << " wrong images found, " << accused << " of " << good
             << " good ones accused, " << unverifiable << " of " << silent << " silent ones unverifiable\n";
-  return found == wrong && accused == 0 && unverifiable == silent;
+  return wrong > 0 && good > 0 && found == wrong && accused == 0 && unverifiable == silent && whole;
+}
+
+bool tags(int images) {
+  const double seconds = drift_test::check_tags(images);
+  std::cout << images << " images by what the files say alone: " << seconds << " s\n";
+  return seconds > 0.0 && seconds * 10000 < kMostSeconds * images;
 }
 
 }  // namespace
@@ -82,12 +91,16 @@ int main(int argc, char** argv) {
   app.add_option("--rooms", rooms, "Rooms of rendered check shots");
   app.add_option("--seeds", seeds, "Mixed folders");
   app.add_option("--seed", seed, "Of the first");
+  int images = 10000;
+  app.add_option("--images", images, "By their tags alone");
   CLI11_PARSE(app, argc, argv);
   const bool shots_good = rooms == 0 || check_shots(rooms, seed);
   const bool ramps_good = ramps();
   const bool folders_good = seeds == 0 || folders(seeds, seed);
+  const bool tags_good = images == 0 || tags(images);
+  if (!tags_good) std::cout << "FAILED: time of tags\n";
   if (!shots_good) std::cout << "FAILED: check shots\n";
   if (!ramps_good) std::cout << "FAILED: ramps\n";
   if (!folders_good) std::cout << "FAILED: folders\n";
-  return shots_good && ramps_good && folders_good ? 0 : 1;
+  return shots_good && ramps_good && folders_good && tags_good ? 0 : 1;
 }

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
 #include <cmath>
 #include <map>
 #include <nlohmann/json.hpp>
@@ -105,6 +106,7 @@ class Folder {
  public:
   explicit Folder(std::uint64_t seed) : random_(seed, 0xf01d), shots_by_name_(seed % 2 == 0) {}
   FolderCounts run();
+  double tags(int images);
 
  private:
   void write(const std::string& path, const picture_files::Shape& shape, int per_metre = 0) {
@@ -175,7 +177,9 @@ FolderCounts Folder::judged() {
       {"check", "today", "--recursive", "--lab", "lab.toml", "--at", "2026-03-01T08:00:00Z", "--json", "-"},
       {folder_.path(), false, ""});
   FolderCounts counts;
-  for (const auto& result : nlohmann::json::parse(done.output).at("results")) {
+  const nlohmann::json document = nlohmann::json::parse(done.output);
+  if (document.at("results").size() != expected_.size()) counts.failures.emplace_back("an image has no result");
+  for (const auto& result : document["results"]) {
     const std::string verdict = result.at("verdict"), image = result.at("image");
     const Expected expected = expected_.at(image);
     const bool bad = verdict == "drifted" || verdict == "mismatch";
@@ -199,7 +203,28 @@ FolderCounts Folder::run() {
   return judged();
 }
 
+double Folder::tags(int images) {
+  calibrate();
+  const picture_files::Shape picture = specimen(kSetups[1], random_);
+  const int per_metre = static_cast<int>(1e6 / nominal(kSetups[1]));
+  const std::string first = "today/" + named(kSetups[1], "stated", 0);
+  write(first, picture, per_metre);
+  for (int i = 1; i < images; ++i)
+    fs::copy_file(folder_.path() / first, folder_.path() / ("today/" + named(kSetups[1], "stated", i)));
+  const auto start = std::chrono::steady_clock::now();
+  const auto done = cli_test::gradus({"check", "today", "--recursive", "--lab", "lab.toml", "--at",
+                                      "2026-03-01T08:00:00Z", "--tags-only", "--json", "-"},
+                                     {folder_.path(), false, ""});
+  const std::chrono::duration<double> taken = std::chrono::steady_clock::now() - start;
+  const nlohmann::json document = nlohmann::json::parse(done.output);
+  int within = 0;
+  for (const auto& result : document.at("results")) within += result.at("verdict") == "within" ? 1 : 0;
+  return within == images ? taken.count() : -1.0;
+}
+
 }  // namespace
+
+double check_tags(int images) { return Folder(1).tags(images); }
 
 FolderCounts check_folder(std::uint64_t seed) { return Folder(seed).run(); }
 

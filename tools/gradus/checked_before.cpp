@@ -44,6 +44,19 @@ std::vector<RecordedCheck> recorded_checks(const std::vector<scale::ListedRecord
   return checks;
 }
 
+std::string verdicts_in(const scale::Record& record) {
+  const nlohmann::json content = nlohmann::json::parse(record.draft.content, nullptr, false);
+  if (record.draft.kind != "check" || !content.is_object()) return "";
+  std::string words;
+  for (const char* verdict : {"within", "drifted", "mismatch", "unverifiable"}) {
+    std::size_t count = 0;
+    for (const auto& result : content.value("results", nlohmann::json::array()))
+      count += result.value("verdict", "") == verdict ? 1 : 0;
+    if (count > 0) words.append(words.empty() ? "" : ", ").append(std::to_string(count)).append(" ").append(verdict);
+  }
+  return words;
+}
+
 LastGood last_good(const std::vector<RecordedCheck>& checks, std::int64_t calibration) {
   LastGood good{calibration, ""};
   for (const RecordedCheck& check : checks)

@@ -29,6 +29,9 @@ struct RecordedCheck {
 // order.
 std::vector<RecordedCheck> recorded_checks(const std::vector<scale::ListedRecord>& records, std::int64_t calibration);
 
+// "3 within, 1 drifted" of a check's record; empty for another.
+std::string verdicts_in(const scale::Record& record);
+
 // When, and in which record, a shot of the set-up was last found within; the calibration itself when none was.
 struct LastGood {
   std::int64_t record = 0;

@@ -10,6 +10,7 @@
 
 #include "advise.h"
 #include "affected.h"
+#include "checked_before.h"
 #include "columns.h"
 #include "messages.h"
 #include "new_lab.h"
@@ -48,13 +49,14 @@ std::string about_words(const scale::RecordDraft& draft) {
 }
 
 std::string table_of(const std::vector<scale::ListedRecord>& records) {
-  const std::vector<std::string> head = {"no.", "kind", "set-up", "made at", "by", "factor", "state"};
+  const std::vector<std::string> head = {"no.", "kind", "set-up", "made at", "by", "factor or verdicts", "state"};
   Columns columns({true, false, false, false, false, false, false});
   std::vector<std::vector<std::string>> rows;
   for (const scale::ListedRecord& listed : records) {
     const scale::RecordDraft& draft = listed.record.draft;
     rows.push_back({std::to_string(listed.record.number), draft.kind, printable(draft.setup), draft.made_at,
-                    printable(draft.made_by), summary_of(listed.record),
+                    printable(draft.made_by),
+                    draft.kind == "check" ? verdicts_in(listed.record) : summary_of(listed.record),
                     draft.about && state_of(listed).empty() ? about_words(draft) : state_of(listed)});
   }
   columns.widen(head);

@@ -46,10 +46,8 @@ void add_chart(SetupHistory& history, const ChartChoice& choice) {
   history.change = scale::change_point(values, base);
 }
 
-// The line is fitted to the base period, or to the first four shots: twelve readings.
+// The line is fitted to the agreed base period: fewer shots would not tell how far later ones may scatter.
 void add_line(SetupHistory& history, const ChartChoice& choice) {
-  constexpr std::size_t kFewest = 4;
-  const std::size_t base = std::max(kFewest, choice.base);
   std::vector<std::vector<scale::CheckStandard>> occasions;
   std::vector<scale::CheckStandard> readings;
   for (const RecordedCheck& shot : history.shots) {
@@ -57,11 +55,11 @@ void add_line(SetupHistory& history, const ChartChoice& choice) {
       history.line_problem = "a shot shows too few graduations for a low, a middle and a high spacing";
       return;
     }
-    if (occasions.size() < base) readings.insert(readings.end(), shot.spacings.begin(), shot.spacings.end());
+    if (occasions.size() < choice.base) readings.insert(readings.end(), shot.spacings.begin(), shot.spacings.end());
     occasions.push_back(shot.spacings);
   }
-  if (occasions.size() <= base) {
-    history.line_problem = "the line takes " + std::to_string(base) + " shots and can be held against later ones only";
+  if (choice.base == 0 || occasions.size() <= choice.base) {
+    history.line_problem = "it takes an agreed base period (--base) and shots after it";
     return;
   }
   history.line = scale::line_chart(occasions, scale::calibration_line(readings));

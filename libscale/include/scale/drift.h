@@ -125,11 +125,11 @@ Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std:
 
 // Frequencies (cycles per pixel, 0 to 1/2) at which resampling has left its periodic trace along rows and columns
 // alike: interpolated samples vary more the nearer they lie to the old ones, with the period of the ratio of the two
-// rasters. Found for ratios like 0.75, 0.9, 1.1, 1.5. Not found for halves and doubles (0 and 1/2 are what demosaicing
-// and any sharpening look like), for multiples of 1/8 (JPEG blocks), under strong JPEG compression, where the two
-// directions were scaled differently, or in pictures under 256 pixels. The ratio itself stays open: 3/4, 3/2 and 3
-// leave the same trace. A frequency that the set-up's own calibration pictures show is no evidence.
-// Taken for one: a specimen of squares laid exactly along the raster, their shades at random.
+// rasters. Found for ratios from about 0.9 up, seldom below (the mean over old samples blurs it away). Not found for
+// halves and doubles (0 and 1/2 are what demosaicing and any sharpening look like), for multiples of 1/8 (JPEG blocks),
+// under strong JPEG compression, where the two directions were scaled differently, or in pictures under 256 pixels. The
+// ratio itself stays open: 3/4, 3/2 and 3 leave the same trace. A frequency that the set-up's own calibration pictures
+// show is no evidence. Taken for one: a specimen of squares laid exactly along the raster, their shades at random.
 std::vector<double> find_rescaling(const ImageView& image);
 
 // The registered factor that `um_per_pixel` fits best, within the share `fits`; the own set-up at another pixel size
