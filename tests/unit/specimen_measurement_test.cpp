@@ -165,6 +165,19 @@ TEST_CASE("the convention of an opaque edge is 0.11 lambda over NA, rectangular"
                kRounding));
 }
 
+TEST_CASE("the coverage factor of an even error between limits") {
+  CHECK(within(expanded_with_limits(1.0, 0.0), 2.0, kRounding));
+  // 95.45 % of an even distribution of half width a lie within 0.9545 a; its standard uncertainty is a / sqrt(3).
+  CHECK(within(expanded_with_limits(0.0, 1.0), 0.9544997 * std::sqrt(3.0), 1e-4));
+  // Counting draws: a normal error of 1 and limits of 2 sqrt(3).
+  std::mt19937_64 random(14);
+  std::normal_distribution<double> normal;
+  std::uniform_real_distribution<double> even(-2.0 * std::sqrt(3.0), 2.0 * std::sqrt(3.0));
+  int covered = 0;
+  for (int i = 0; i < 200000; ++i) covered += std::abs(normal(random) + even(random)) <= expanded_with_limits(1.0, 2.0);
+  CHECK(within(covered / 200000.0, kCoverageProbability, 0.002));
+}
+
 TEST_CASE("what all bodies share does not shrink with their number") {
   for (const int count : {4, 400}) {
     std::vector<SizedBody> bodies;

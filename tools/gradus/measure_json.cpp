@@ -1,5 +1,7 @@
 #include "measure_json.h"
 
+#include <cmath>
+
 #include "measure_csv.h"
 #include "outputs.h"
 #include "text.h"
@@ -10,7 +12,7 @@ namespace {
 Json value_json(const scale::MeasuredValue& value) {
   return {{"value", value.value},
           {"expanded_uncertainty", value.expanded()},
-          {"coverage_factor", 2.0},
+          {"coverage_factor", value.standard() > 0.0 ? value.expanded() / value.standard() : 2.0},
           {"own_uncertainty", value.own},
           {"shared_uncertainty", value.shared}};
 }
@@ -95,9 +97,10 @@ Json summary_json(const Summary& summary) {
                {"bodies", found.count},
                {"left_out_at_border", summary.left_out}};
   if (found.count == 0) return json;
+  const double standard = std::hypot(found.sampling, found.shared);
   json["mean_um"] = {{"value", found.mean},
                      {"expanded_uncertainty", found.expanded},
-                     {"coverage_factor", 2.0},
+                     {"coverage_factor", standard > 0.0 ? found.expanded / standard : 2.0},
                      {"sampling_uncertainty", found.sampling},
                      {"shared_uncertainty", found.shared}};
   json["confidence_half_width_um"] = found.interval_half;

@@ -8,13 +8,13 @@ namespace {
 constexpr std::size_t kMostIntervals = 20;  // of a line of measurement that get a distribution of their own
 
 scale::SizedBody sized(const scale::MeasuredValue& value, double weight, double amount) {
-  return {value.value, weight, amount, value.own, value.shared};
+  return {value.value, weight, amount, value.own, value.shared, value.rectangular};
 }
 
 // dD/D = dA/(2 A).
 scale::MeasuredValue diameter_of(const scale::MeasuredBody& body) {
   const double diameter = *body.equivalent_diameter_um, share = 0.5 * diameter / body.area_um2->value;
-  return {diameter, share * body.area_um2->own, share * body.area_um2->shared};
+  return {diameter, share * body.area_um2->own, share * body.area_um2->shared, share * body.area_um2->rectangular};
 }
 
 }  // namespace

@@ -20,7 +20,7 @@ struct Summary {
   scale::SizeDistribution distribution;
 };
 
-// Keeps 40 bytes a body and nothing of the images.
+// Keeps 48 bytes a body and nothing of the images.
 class Summariser {
  public:
   void add(const SpecimenOutcome& outcome);

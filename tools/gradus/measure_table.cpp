@@ -75,10 +75,10 @@ std::string block(const Summary& summary, const scale::DistributionOptions& opti
   if (found.count == 0) return text + ".\n";
   const int decimals = std::max(1, scale::for_report(found.mean, found.expanded).decimals);
   const auto um = [&](double value) { return fixed(value, decimals); };
-  text += "\n  mean      " + reported(found.mean, found.expanded) + " µm (k = 2)";
-  text += "\n            " + fixed(2.0 * found.sampling, decimals + 1) +
-          " µm of it by the scatter of the bodies, which more of them make smaller;";
-  text += "\n            " + fixed(2.0 * found.shared, decimals + 1) + " µm shared by all of them, which stays";
+  text += "\n  mean      " + reported(found.mean, found.expanded) + " µm, about 95 %";
+  text += "\n            " + fixed(found.sampling, decimals + 1) +
+          " µm (standard) of it by the scatter of the bodies, which more of them make smaller;";
+  text += "\n            " + fixed(found.shared, decimals + 1) + " µm (standard) shared by all of them, which stays";
   if (found.count > 1)
     text += "\n  interval  ±" + fixed(found.interval_half, decimals + 1) + " µm, " +
             fixed(100.0 * options.confidence, 0) + " % confidence, by the scatter alone\n  SD        " + um(found.sd) +

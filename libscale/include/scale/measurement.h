@@ -45,8 +45,16 @@ struct MeasurementConditions {
 struct MeasuredValue {
   double value = 0.0;
   double own = 0.0, shared = 0.0;  // standard uncertainties
-  double expanded() const;         // k = 2
+  double rectangular = 0.0;        // of the edge convention, within `shared`: anywhere between limits
+  double standard() const;
+  double expanded() const;  // 95.45 %
 };
+
+// Half width of the interval that holds 95.45 % of the sum of a normal error and one that lies evenly between limits,
+// both given by their standard uncertainties: twice the combined one when nothing lies between limits, 1.65 times when
+// all does (EA-4/02, S9.14, as reported; JCGM 100, G.2.2: the normal factor is not to be used where one such component
+// dominates).
+double expanded_with_limits(double normal, double rectangular);
 
 // ISO 9276-6 (formulas as reported; names differ between sources, so they are printed with them). A area, P perimeter,
 // F_min and F_max Feret diameters; A_c and P_c those of the convex hull.
@@ -92,7 +100,7 @@ struct SizedBody {
   double value = 0.0;   // micrometres
   double weight = 1.0;  // for the frame
   double amount = 0.0;  // length of a fibre, area of a grain: for the weighted distribution
-  double own = 0.0, shared = 0.0;
+  double own = 0.0, shared = 0.0, rectangular = 0.0;  // as in MeasuredValue
 };
 
 struct SizeClass {
@@ -115,7 +123,8 @@ struct SizeDistribution {
   double least = 0.0, most = 0.0;
   double sampling = 0.0;       // standard uncertainty of the mean by the scatter of the bodies
   double shared = 0.0;         // by what all values share; does not shrink with their number
-  double expanded = 0.0;       // of the mean, both, k = 2
+  double rectangular = 0.0;    // the part of `shared` that lies between limits
+  double expanded = 0.0;       // of the mean, both, 95.45 %
   double interval_half = 0.0;  // half of the confidence interval by the scatter alone
   std::optional<int> needed;   // bodies for the wanted interval
   std::vector<SizeClass> classes;

@@ -45,12 +45,15 @@ struct Edge {
   double below = 0.0, above = 0.0;  // levels before and behind it along the line
 };
 
-// Slope over three pixels: noise makes little of it.
+constexpr double kArm = 3.0;  // pixels to either side whose means make a slope
+
+// Difference of the means behind and before each place, over their distance.
 std::vector<double> slopes_of(const MeanProfile& mean) {
-  constexpr std::size_t kArm = 6;
-  std::vector<double> slopes(mean.values.size(), 0.0);
-  for (std::size_t i = kArm; i + kArm < slopes.size(); ++i)
-    slopes[i] = (mean.values[i + kArm] - mean.values[i - kArm]) / (2.0 * kArm * kStep);
+  constexpr auto kSamples = static_cast<std::size_t>(kArm / kStep);
+  std::vector<double> sums{0.0}, slopes(mean.values.size(), 0.0);
+  for (const double value : mean.values) sums.push_back(sums.back() + value);
+  for (std::size_t i = kSamples; i + kSamples < slopes.size(); ++i)
+    slopes[i] = (sums[i + kSamples] - 2.0 * sums[i] + sums[i - kSamples]) / (kSamples * kArm);
   return slopes;
 }
 
@@ -66,7 +69,7 @@ double passes(const MeanProfile& mean, double level, double near) {
   double best = std::numeric_limits<double>::quiet_NaN();
   for (double t = mean.first; t + kStep < mean.first + kStep * static_cast<double>(mean.values.size()); t += kStep) {
     const double here = mean.at(t), next = mean.at(t + kStep);
-    if ((here > level) == (next > level)) continue;
+    if (!std::isfinite(next) || (here > level) == (next > level)) continue;
     const double at = t + kStep * (level - here) / (next - here);
     if (!(std::abs(at - near) >= std::abs(best - near))) best = at;
   }
@@ -115,7 +118,9 @@ std::vector<Edge> edges_along(const MeanProfile& mean, double noise) {
   const auto [low, high] = std::minmax_element(mean.values.begin(), mean.values.end());
   const double least_step = std::max(kLeastStep * (*high - *low), kSignificance * noise);
   constexpr double kSoftest = 12.0;  // pixels over which such a step may rise
-  std::vector<double> places = steep_places(slopes_of(mean), least_step / kSoftest);
+  // Samples a pixel apart are independent: so much slope comes by chance.
+  const double chance = 5.0 * noise * std::sqrt(2.0 / kArm) / kArm;
+  std::vector<double> places = steep_places(slopes_of(mean), std::max(least_step / kSoftest, chance));
   for (;;) {
     std::vector<Edge> edges;
     for (std::size_t i = 0; i < places.size(); ++i) edges.push_back(edge_at(mean, places, i));

@@ -66,11 +66,12 @@ void fill_classes(SizeDistribution& found, const std::vector<SizedBody>& bodies,
 
 void spread_over_mean(SizeDistribution& found, const std::vector<SizedBody>& bodies, const std::vector<double>& weights,
                       const DistributionOptions& options) {
-  double squares = 0.0, total = 0.0, weight_squares = 0.0, shared = 0.0, own = 0.0;
+  double squares = 0.0, total = 0.0, weight_squares = 0.0, shared = 0.0, rectangular = 0.0, own = 0.0;
   for (std::size_t i = 0; i < bodies.size(); ++i) {
     squares += weights[i] * std::pow(bodies[i].value - found.mean, 2);
     total += weights[i], weight_squares += weights[i] * weights[i];
     shared += weights[i] * bodies[i].shared;
+    rectangular += weights[i] * bodies[i].rectangular;
     own += std::pow(weights[i] * bodies[i].own, 2);
   }
   const double n = total * total / weight_squares;  // as many equal weights
@@ -79,7 +80,9 @@ void spread_over_mean(SizeDistribution& found, const std::vector<SizedBody>& bod
   // The scatter of the bodies holds the noise of each; of one or two bodies it may not, by chance.
   found.sampling = std::max(found.sd / std::sqrt(n), std::sqrt(own) / total);
   found.shared = shared / total;
-  found.expanded = 2.0 * std::hypot(found.sampling, found.shared);
+  found.rectangular = rectangular / total;
+  const double rest = found.shared * found.shared - found.rectangular * found.rectangular;
+  found.expanded = expanded_with_limits(std::hypot(found.sampling, std::sqrt(std::max(0.0, rest))), found.rectangular);
   if (found.count < 2) return;
   const double t = numeric::student_t_quantile(options.confidence, n - 1.0);
   found.interval_half = t * found.sd / std::sqrt(n);

@@ -28,6 +28,7 @@ class Relief {
   void profile(cv::Point2d from, cv::Point2d step, int count, float* values) const;
   double level(cv::Point2d at, double height) const { return ground_.at(at.x, at.y) + (dark_ ? -height : height); }
   const ImageView& image() const { return image_; }
+  const Ground& ground() const { return ground_; }
 
  private:
   template <class Sample>

@@ -11,6 +11,7 @@
 #include "specimen/fibres.h"
 #include "specimen/grains.h"
 #include "specimen/judgement.h"
+#include "specimen/marks.h"
 #include "specimen/narrow.h"
 #include "specimen/shape.h"
 #include "specimen/silhouettes.h"
@@ -18,11 +19,12 @@
 namespace scale {
 namespace {
 
-constexpr double kFibreLength = 3.0;   // widths from which on a body alone is a fibre
-constexpr double kFibreSpread = 0.4;  // quartile range of its width over the median, at most
-constexpr double kFibreArea = 0.5;    // share of a silhouette that its fibres must explain
-constexpr int kLeastSide = 24;        // pixels of the picture
-constexpr int kMostBodies = 20000;    // silhouettes beyond reason: texture, not a specimen
+constexpr double kFibreLength = 3.0;    // widths from which on a body alone is a fibre
+constexpr double kThroughLength = 2.0;  // the same when it goes from frame to frame
+constexpr double kFibreSpread = 0.4;    // quartile range of its width over the median, at most
+constexpr double kFibreArea = 0.5;      // share of a silhouette that its fibres must explain
+constexpr int kLeastSide = 24;          // pixels of the picture
+constexpr int kMostBodies = 20000;      // silhouettes beyond reason: texture, not a specimen
 
 void check(const ImageView& image, const SpecimenOptions& options) {
   if (image.data == nullptr || image.width <= 0 || image.height <= 0)
@@ -33,17 +35,24 @@ void check(const ImageView& image, const SpecimenOptions& options) {
     throw std::invalid_argument("find_bodies: blur and least width cannot be negative");
 }
 
-bool fibre_like(const Strand& strand) {
+// What the frame cuts at both ends is longer than is seen.
+bool fibre_like(const Strand& strand, const cv::Mat& mask) {
+  const auto at_frame = [&](const cv::Point2d& end) {
+    constexpr double kNear = 3.0;
+    return std::min({end.x, end.y, mask.cols - 1 - end.x, mask.rows - 1 - end.y}) < kNear;
+  };
+  const bool through = at_frame(strand.path.front()) && at_frame(strand.path.back());
   const double length = static_cast<double>(strand.path.size()) + (strand.joined ? 0.0 : strand.width);
-  return length >= kFibreLength * strand.width && strand.spread < kFibreSpread;
+  return length >= (through ? kThroughLength : kFibreLength) * strand.width && strand.spread < kFibreSpread;
 }
 
 struct Search {
   const Relief& relief;
   const Silhouettes& shapes;
   const SpecimenOptions& options;
+  double noise = 0.0;  // grey values, of a sample
   cv::Mat distance;
-  int specks = 0, hidden = 0;
+  int specks = 0, hidden = 0, drawn = 0;
 };
 
 cv::Rect box_of(const Silhouettes& shapes, int label) {
@@ -89,7 +98,7 @@ std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Stra
   std::map<int, std::vector<const Strand*>> result;
   std::map<int, double> explained;
   for (const Strand& strand : strands) {
-    if (!fibre_like(strand)) continue;
+    if (!fibre_like(strand, search.shapes.mask)) continue;
     result[strand.label].push_back(&strand);
     explained[strand.label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
   }
@@ -111,7 +120,9 @@ std::vector<Body> bodies_of(Search& search) {
   const double least = search.options.least_width_px / search.shapes.reduction;
   for (int label = 1; label < search.shapes.stats.rows; ++label) {
     const auto found = fibres.find(label);
-    if (found != fibres.end())
+    if (is_drawn_mark(search.relief.image(), search.relief.ground(), search.shapes, label, search.noise))
+      ++search.drawn;
+    else if (found != fibres.end())
       add_fibres(search, found->second, bodies);
     else if (search.shapes.stats.at<int>(label, cv::CC_STAT_AREA) < 0.5 * least * least)
       ++search.specks;
@@ -152,9 +163,9 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   reading.bodies_dark = shapes.dark;
   if ((reading.failure = no_bodies(image, frame, shapes, kMostBodies))) return reading;
   const Relief relief(image, ground, shapes.dark);
-  Search search{relief, shapes, options, {}, 0, 0};
+  Search search{relief, shapes, options, frame.noise, {}, 0, 0, 0};
   reading.bodies = bodies_of(search);
-  judge(reading, relief, options, {search.specks, search.hidden, shapes.other_share});
+  judge(reading, options, {search.specks, search.hidden, search.drawn, shapes.other_share});
   into_picture(reading, part.tl());
   return reading;
 }

@@ -14,7 +14,7 @@ namespace {
 
 constexpr double kSaturated = 0.02;     // share of samples from which on it is told
 constexpr double kOtherTone = 0.15;     // share of what stands out
-constexpr double kSharp = 0.45;         // pixels of blur below which no lens drew an edge, where others are softer
+constexpr double kOutOfFocus = 2.0;     // blurs of the fibres: softer bodies among them are dirt
 constexpr double kSpeckOfFibres = 1.5;  // widths of the typical fibre: smaller bodies among fibres are dirt
 constexpr double kSoft = 6.0;           // pixels of blur from which on a picture is called blurred
 
@@ -42,26 +42,6 @@ double least_breadth(const Body& body) {
   std::vector<cv::Point2d> outline;
   for (const PixelPoint& point : body.outline) outline.emplace_back(point.x, point.y);
   return least_feret(outline);
-}
-
-// Letters, bars and arrows of software: of one value throughout and sharper than the lens.
-bool is_drawn(const Body& body, const Relief& relief, const SpecimenReading& reading) {
-  const double smooth_noise = 0.5 * relief.image().white / 255.0;
-  if (reading.noise < smooth_noise || body.edge_blur_px > kSharp) return false;
-  std::vector<float> values;
-  const std::vector<PixelPoint>& line = body.kind == BodyKind::fibre ? body.centre : body.outline;
-  for (std::size_t i = 0; i < line.size(); i += 2) {
-    // Of a grain half-way from the outline to the middle.
-    const cv::Point2d at = body.kind == BodyKind::fibre
-                               ? cv::Point2d(line[i].x, line[i].y)
-                               : cv::Point2d(0.5 * (line[i].x + body.at.x), 0.5 * (line[i].y + body.at.y));
-    float value = 0.0F;
-    relief.profile(at, {0.0, 0.0}, 1, &value);
-    if (std::isfinite(value))
-      values.push_back(value + static_cast<float>(relief.level(at, 0.0)) * (reading.bodies_dark ? -1.0F : 1.0F));
-  }
-  // Deviation from the median in most places: what hides it for a while (a crossing) does not count.
-  return values.size() > 4 && numeric::mad_sigma_in_place(std::span<float>(values)) < 0.35 * reading.noise;
 }
 
 bool beside(const Body& body, const Body& other) {
@@ -104,7 +84,7 @@ int remove(std::vector<Body>& bodies, const Condition& condition) {
 
 // Small compact bodies in a picture of fibres.
 int remove_specks(SpecimenReading& reading) {
-  std::vector<double> widths;
+  std::vector<double> widths, blurs;
   double fibres = 0.0, grains = 0.0;
   for (const Body& body : reading.bodies) {
     if (body.kind == BodyKind::grain) {
@@ -112,12 +92,15 @@ int remove_specks(SpecimenReading& reading) {
       continue;
     }
     widths.push_back(mean_width(body));
+    blurs.push_back(body.edge_blur_px);
     fibres += body_area(body);
   }
   if (widths.empty() || fibres < grains) return 0;
-  const double limit = kSpeckOfFibres * numeric::median_in_place(std::span<double>(widths));
-  return remove(reading.bodies,
-                [&](const Body& body) { return body.kind == BodyKind::grain && std::sqrt(body_area(body)) < limit; });
+  const double size = kSpeckOfFibres * numeric::median_in_place(std::span<double>(widths));
+  const double soft = kOutOfFocus * numeric::median_in_place(std::span<double>(blurs));
+  return remove(reading.bodies, [&](const Body& body) {
+    return body.kind == BodyKind::grain && (std::sqrt(body_area(body)) < size || body.edge_blur_px > soft);
+  });
 }
 
 double typical_blur(const std::vector<Body>& bodies) {
@@ -126,7 +109,7 @@ double typical_blur(const std::vector<Body>& bodies) {
   return blurs.empty() ? 0.0 : numeric::median_in_place(std::span<double>(blurs));
 }
 
-void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int drawn, int unresolved) {
+void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int unresolved) {
   const auto warn = [&](const std::string& code, const std::string& message) {
     reading.warnings.push_back({code, message});
   };
@@ -136,8 +119,9 @@ void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int dra
   if (left_out.hidden > 0)
     warn("no-clear-edge", counted(left_out.hidden, "body shows", "bodies show") +
                               " too little of an edge against the ground and could not be measured");
-  if (drawn > 0)
-    warn("drawn-marks", counted(drawn, "mark", "marks") + " drawn into the picture (letters, bars) were left out");
+  if (left_out.drawn > 0)
+    warn("drawn-marks",
+         counted(left_out.drawn, "mark", "marks") + " drawn into the picture (letters, bars) were left out");
   if (unresolved > 0)
     warn("unresolved", counted(unresolved, "body is", "bodies are") +
                            " narrower than two blur widths, not resolved and left out; use a higher magnification");
@@ -182,10 +166,9 @@ std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& 
   return Failure{"silhouettes", "no-bodies", "nothing stands out from the ground and its noise"};
 }
 
-void judge(SpecimenReading& reading, const Relief& relief, const SpecimenOptions& options, LeftOut left_out) {
+void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut left_out) {
   std::vector<Body>& bodies = reading.bodies;
   const std::size_t outlined = bodies.size();
-  const int drawn = remove(bodies, [&](const Body& body) { return is_drawn(body, relief, reading); });
   remove_doubles(bodies);
   reading.edge_blur_px = typical_blur(bodies);
   const double blur = options.edge_blur_px;
@@ -197,7 +180,7 @@ void judge(SpecimenReading& reading, const Relief& relief, const SpecimenOptions
   if (options.wanted == BodyWanted::either) left_out.specks += remove_specks(reading);
   std::stable_sort(bodies.begin(), bodies.end(),
                    [](const Body& a, const Body& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });
-  warn_of_left_out(reading, left_out, drawn, unresolved);
+  warn_of_left_out(reading, left_out, unresolved);
   if (reading.saturated_share > kSaturated)
     reading.warnings.push_back({"saturated", "part of the picture is over- or underexposed; edges there are shifted"});
   if (reading.edge_blur_px > kSoft)
@@ -206,7 +189,7 @@ void judge(SpecimenReading& reading, const Relief& relief, const SpecimenOptions
   if (unresolved > 0)
     reading.failure =
         Failure{"judgement", "unresolved", "all bodies are narrower than two blur widths; use a higher magnification"};
-  else if (outlined > 0 || left_out.hidden + left_out.specks > 0)
+  else if (outlined > 0 || left_out.hidden + left_out.specks + left_out.drawn > 0)
     reading.failure = Failure{"judgement", "no-bodies", "what stands out is dirt, marks, or has no clear edge"};
   else
     reading.failure = Failure{"judgement", "no-bodies", "nothing stands out from the ground and its noise"};

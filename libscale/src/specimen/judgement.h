@@ -6,7 +6,6 @@
 #include <scale/specimen.h>
 
 #include "image/frame.h"
-#include "specimen/edges.h"
 #include "specimen/silhouettes.h"
 
 namespace scale {
@@ -23,11 +22,12 @@ std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& 
 struct LeftOut {
   int specks = 0;            // too small
   int hidden = 0;            // no clear edge against the ground
+  int drawn = 0;             // marks of software
   double other_share = 0.0;  // of what stands out that has the other tone
 };
 
-// Takes out marks drawn by software, unresolved bodies, doubles and, among fibres, small ones; corrects narrow fibres;
+// Takes out unresolved bodies, doubles and, among fibres, small ones; corrects narrow fibres;
 // puts the bodies in order, top to bottom; warns of what was left out and of what makes the rest doubtful.
-void judge(SpecimenReading& reading, const Relief& relief, const SpecimenOptions& options, LeftOut left_out);
+void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut left_out);
 
 }  // namespace scale

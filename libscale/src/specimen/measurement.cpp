@@ -52,9 +52,13 @@ double curve_shift(const Body& body) {
   return body.edge_blur_px * std::abs(boost::math::quantile(boost::math::normal(), share));
 }
 
+double stated_edge(const MeasurementConditions& conditions) {
+  return conditions.edge_uncertainty ? conditions.edge_uncertainty->value : 0.0;
+}
+
 // Standard uncertainty, in micrometres, of one edge by what all edges of a set-up share.
 double shared_edge(const Body& body, const MeasurementConditions& conditions, double factor) {
-  const double stated = conditions.edge_uncertainty ? conditions.edge_uncertainty->value : 0.0;
+  const double stated = stated_edge(conditions);
   double pixels = 0.0;
   // Anywhere between no curve and that one.
   if (conditions.grey == GreyCurve::unknown) pixels = curve_shift(body) / std::sqrt(3.0);
@@ -117,10 +121,11 @@ MeasuredBody measured_fibre(const Body& body, const Plane& plane, const Measurem
   const double narrow = factor * narrow_part(body, widths.px, conditions.blur_uncertainty);
   const double scale = relative_shared(conditions.scale) * result.width_um.value;
   result.width_um.shared = std::sqrt(4.0 * edge * edge + narrow * narrow + scale * scale);
+  result.width_um.rectangular = 2.0 * stated_edge(conditions);
   if (body.centre.size() < 2) return result;
   std::vector<cv::Point2d> line;
   for (const PixelPoint& point : body.centre) line.push_back(plane.at(point));
-  MeasuredValue length{length_of(line) + 2.0 * conditions.edge_shift.value, 0.0, 0.0};
+  MeasuredValue length{length_of(line) + 2.0 * conditions.edge_shift.value, 0.0, 0.0, 2.0 * stated_edge(conditions)};
   // A tip is no straight edge: a tenth of the width each (judgement).
   length.own = std::sqrt(2.0) * std::hypot(factor * body.edge_noise_px, 0.1 * result.width_um.value);
   length.shared = std::hypot(2.0 * edge, relative_shared(conditions.scale) * length.value);
@@ -182,10 +187,12 @@ MeasuredBody measured_grain(const Body& body, const Plane& plane, const Measurem
   // The least breadth rests on two places of the outline.
   result.width_um.own = factor * std::sqrt(2.0) * std::hypot(body.edge_noise_px, kMethod);
   result.width_um.shared = std::hypot(2.0 * edge, relative * sizes.feret_min);
+  result.width_um.rectangular = 2.0 * stated_edge(conditions);
   result.feret_max_um = sizes.feret_max;
   result.perimeter_um = sizes.perimeter;
   result.area_um2 = MeasuredValue{sizes.area, sizes.perimeter * edge_mean,
-                                  std::hypot(sizes.perimeter * edge, 2.0 * relative * sizes.area)};
+                                  std::hypot(sizes.perimeter * edge, 2.0 * relative * sizes.area),
+                                  sizes.perimeter * stated_edge(conditions)};
   result.equivalent_diameter_um = std::sqrt(4.0 * sizes.area / kPi);
   result.shape = sizes.shape;
   result.weight = body.at_border ? 0.0 : frame_weight(outline, conditions.scale, frame);
@@ -200,7 +207,32 @@ OutlineSizes sizes_of(std::span<const PixelPoint> outline) {
   return sizes_of_points(points);
 }
 
-double MeasuredValue::expanded() const { return 2.0 * std::hypot(own, shared); }
+double expanded_with_limits(double normal, double rectangular) {
+  const double standard = std::hypot(normal, rectangular), half = std::sqrt(3.0) * rectangular;
+  if (rectangular < 1e-6 * standard || standard == 0.0) return 2.0 * standard;
+  const double sigma = std::max(normal, 1e-6 * standard);
+  const boost::math::normal gauss(0.0, sigma);
+  // Antiderivative of the normal distribution function.
+  const auto area = [&](double x) {
+    return x * boost::math::cdf(gauss, x) + sigma * sigma * boost::math::pdf(gauss, x);
+  };
+  const auto covered = [&](double reach) {
+    return (area(reach + half) - area(reach - half) - area(half - reach) + area(-half - reach)) / (2.0 * half);
+  };
+  double low = standard, high = 2.1 * standard;
+  for (int i = 0; i < 50; ++i) {
+    const double middle = 0.5 * (low + high);
+    (covered(middle) < kCoverageProbability ? low : high) = middle;
+  }
+  return 0.5 * (low + high);
+}
+
+double MeasuredValue::standard() const { return std::hypot(own, shared); }
+
+double MeasuredValue::expanded() const {
+  return expanded_with_limits(std::sqrt(std::max(0.0, own * own + shared * shared - rectangular * rectangular)),
+                              rectangular);
+}
 
 Micrometres edge_convention_uncertainty(double aperture, Micrometres wavelength) {
   return {0.11 * wavelength.value / aperture / std::sqrt(3.0)};
