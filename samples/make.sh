@@ -38,6 +38,17 @@ shots="
 40x d 4004 88.6  350  40  1.9 1.2  0.70 0.68   0.02 -0.03 0.09  14
 "
 
+# A later check of the room: folder, name, true micrometres per pixel and blur of what was really in the microscope, size
+# of the stored picture against the camera's; then a shot's columns. One relay lens was turned, one picture exported at
+# half size, one from 10x put into the folder of 20x.
+checks="
+10x monday  0.68407            0.46 1    5101  0.9  505  42  0.9 0.5  0.74 0.71   0.04 0.02 0.12  12
+10x tuesday 0.68680628         0.46 1    5102 -1.1  495  38  0.8 0.6  0.76 0.72   0.05 0.02 0.12  14
+20x monday  0.68407            0.46 1    5103  1.4  500  40  0.7 0.5  0.75 0.72   0.03 0.04 0.12  10
+20x export  0.3480             0.29 0.5  5104 -0.6  450  36  1.0 0.8  0.72 0.70   0.06 0.02 0.10  12
+40x monday  0.17065            0.18 1    5105  0.7  480  40  1.3 1.0  0.68 0.66   0.04 0.03 0.08  12
+"
+
 # The stage micrometer: 100 divisions of 10 um, lines 2.5 um wide, every fifth and tenth longer, numerals at the
 # tenths. One slide lies under every shot, so its graduation errors are the same in all: at the tenths those below, in
 # nanometres, straight in between, and 20 nm (standard deviation) of each line's own. Its certificate in lab.toml has the
@@ -98,6 +109,17 @@ while read -r setup factor blur format; do
     mv "$scenes/${shot}_picture.json" "$folder/$shot.json"
   done <<<"$shots"
 done <<<"$setups"
+
+rm -rf check
+while read -r setup name factor blur size recipe; do
+  [[ -n $setup ]] || continue
+  mkdir -p "check/$setup"
+  # shellcheck disable=SC2086  # the recipe is a row of columns
+  scene_of "$factor" "$blur" $recipe 88 | sed "s/\"sensor\": {/\"sensor\": {\"resample\": $size, /" >"$scenes/$name.json"
+  "$micrograph" --scene "$scenes/$name.json" --out "$scenes" --format jpg
+  mv "$scenes/${name}_picture.jpg" "check/$setup/$name.jpg"
+  mv "$scenes/${name}_picture.json" "check/$setup/$name.json"
+done <<<"$checks"
 
 # Wool fibres through the 10x objective: picture, seed, fibres, defocus as blur in pixels (standard deviation), bright level,
 # contrast, light's fall to the right and at the corner, specks of dirt. Diameters are drawn from a normal distribution of

@@ -61,6 +61,25 @@ std::vector<std::string> fields_of(const std::string& line) {
   return fields;
 }
 
+TEST_CASE("--report writes the page of the run: distribution, bodies, pictures and what was refused") {
+  const TemporaryFolder folder;
+  render(folder / "s/a.png", 640, 360, kFibre);
+  render(folder / "s/b.png", 640, 360, 0.0);
+  const std::vector<std::string> arguments = {"s",     "--um-per-pixel", "0.5",        "--aperture",
+                                              "0.4",   "--quiet",        "--report",   "pages",
+                                              "--csv", "w & w.csv",      "--at",       "2026-03-01T08:00:00Z"};
+  CHECK(measure(folder, arguments).exit_code == 1);
+  const std::string page = read_file(folder / "pages/measurement.html");
+  for (const char* part : {"fibre: width", "id=\"sizes-1-t\"", "not complete", "src=\"measurement-1.jpg\"", "s/a.png",
+                           "Nothing measured", "s/b.png", "href=\"../w%20%26%20w.csv\"", "√(4πA)/P", "(k = 2)"}) {
+    CAPTURE(part);
+    CHECK(contains(page, part));
+  }
+  CHECK(fs::exists(folder / "pages/measurement-1.jpg"));
+  CHECK(measure(folder, arguments).exit_code == 1);
+  CHECK(read_file(folder / "pages/measurement.html") == page);
+}
+
 TEST_CASE("a picture with a fibre gives one row with its width, and a blank one gives its reason and no row") {
   const TemporaryFolder folder;
   render(folder / "s/a.png", 640, 360, kFibre);

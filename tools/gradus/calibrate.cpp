@@ -10,8 +10,10 @@
 #include "inputs.h"
 #include "messages.h"
 #include "progress.h"
+#include "report_options.h"
 #include "results_csv.h"
 #include "results_json.h"
+#include "run_report.h"
 #include "setups_table.h"
 #include "table.h"
 
@@ -49,20 +51,18 @@ void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
 // What options say together; empty when they fit.
 std::string misfit(const CalibrateOptions& options) {
   const LabOptions& lab = options.lab;
+  if (std::string problem = report_misfit(options.report); !problem.empty()) return problem;
+  if (!lab.plan.made_at.empty() && !scale::is_utc_time(lab.plan.made_at))
+    return "--at: '" + lab.plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
   if (lab.file.empty()) {
-    if (lab.record || !lab.setup.empty() || !lab.shots.empty() || lab.budget || lab.monte_carlo_trials > 0 ||
-        !lab.plan.made_at.empty())
-      return "--setup, --centre, --numbers-run, --budget, --monte-carlo, --record and --at need a --lab FILE";
+    if (lab.record || !lab.setup.empty() || !lab.shots.empty() || lab.budget || lab.monte_carlo_trials > 0)
+      return "--setup, --centre, --numbers-run, --budget, --monte-carlo and --record need a --lab FILE";
+    if (!lab.plan.made_at.empty() && options.report.folder.empty()) return "--at needs a --lab FILE or a --report DIR";
     return options.how.reference.division.value > 0.0 ? "" : "--division or --lab is required";
   }
   if (options.how.reference.division.value > 0.0 || options.how.reference.uncertainty || options.how.expected)
     return "--division, --division-uncertainty and --expect are in the lab file; leave them out with --lab";
-  if (!lab.record && (!lab.plan.made_by.empty() || !lab.plan.accept.empty()))
-    return "--operator and --accept say something to the register; add --record";
-  if (lab.record && lab.plan.made_by.empty()) return "--record needs --operator NAME, who answers for the calibration";
-  if (!lab.plan.made_at.empty() && !scale::is_utc_time(lab.plan.made_at))
-    return "--at: '" + lab.plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
-  return "";
+  return record_misfit(lab.record, lab.plan);
 }
 
 void add_output_options(CLI::App& verb, CalibrateOptions& options) {
@@ -72,6 +72,7 @@ void add_output_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option("--pictures", options.output.pictures,
                   "Write a picture an image into this folder: what was found, residuals")
       ->type_name("DIR");
+  add_report_options(verb, options.report, "Write a page a set-up (or image) and an overview into this folder");
   verb.add_option("--jobs", options.jobs, "Threads in all (default: as many as the machine has)")
       ->type_name("N")
       ->check(CLI::Range(1, kMostJobs).description(""));
@@ -95,9 +96,10 @@ void tell(const Outcome& outcome, bool quiet) {
 
 // How the images of each set-up are looked at; one entry without a lab file.
 std::vector<Examination> examinations(const CalibrateOptions& options, const std::optional<LabRoom>& room) {
-  if (!room) return {options.how};
   Examination general = options.how;
-  general.hash_files = options.lab.record;
+  general.keep_shot = !options.report.folder.empty();
+  general.hash_files = options.lab.record || general.keep_shot;
+  if (!room) return {general};
   std::vector<Examination> list;
   for (std::size_t i = 0; i < room->lab.setups.size(); ++i)
     list.push_back(examination_of(room->lab, i, options.lab.shots, general));
@@ -134,11 +136,9 @@ void tell(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>&
 }
 
 // Combines the shots of every set-up and, when asked, records them. False when the register could not be written.
-bool conclude(const LabRoom& room, const LabOptions& lab, std::vector<Outcome>& outcomes,
+bool conclude(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan, std::vector<Outcome>& outcomes,
               const std::vector<std::optional<RegisteredFactor>>& before, std::vector<SetupOutcome>& setups,
               bool quiet) {
-  RecordPlan plan = lab.plan;
-  if (plan.made_at.empty()) plan.made_at = utc_now();
   const auto today = scale::parse_date(std::string_view(plan.made_at).substr(0, 10));
   setups = combine_setups(room.lab, outcomes, before, {today.value(), lab.monte_carlo_trials});
   if (!quiet) tell(outcomes, setups);
@@ -222,6 +222,17 @@ std::optional<LabRoom> room_of(const LabOptions& lab, bool& failed) {
   return room;
 }
 
+// False when a page could not be written; what can be written still is.
+bool write_pages(const std::optional<LabRoom>& room, const std::vector<SetupOutcome>& setups,
+                 const std::vector<Outcome>& outcomes, const CalibrateOptions& options, const RecordPlan& plan) {
+  if (options.report.folder.empty()) return true;
+  ReportPlan pages = options.report;
+  pages.printed_at = plan.made_at;
+  const std::vector<std::string> problems = report_run(room, setups, outcomes, pages, plan.accept);
+  for (const std::string& problem : problems) complain(problem);
+  return problems.empty();
+}
+
 }  // namespace
 
 int run_calibrate(const CalibrateOptions& options) {
@@ -229,13 +240,14 @@ int run_calibrate(const CalibrateOptions& options) {
   const std::optional<LabRoom> room = room_of(options.lab, failed);
   if (failed) return 2;
   InputList list = list_inputs(options.images, options.recursive);
-  if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) {
+  std::string problem = output_problem(options.output, list.inputs);
+  if (problem.empty() && !options.report.folder.empty()) problem = report_folder_problem(options.report.folder);
+  if (!problem.empty()) {
     complain(problem);
     return 2;
   }
   std::vector<std::optional<RegisteredFactor>> before;
   if (room) {
-    std::string problem;
     before = registered_factors(*room, problem);
     // Before any image is looked at: nobody should wait for a room to be told so.
     if (!problem.empty()) {
@@ -248,8 +260,11 @@ int run_calibrate(const CalibrateOptions& options) {
     if (!options.quiet) warn(path + ": named more than once, done once");
   std::vector<Outcome> outcomes = examine_all(list.inputs, options, examinations(options, room));
   std::vector<SetupOutcome> setups;
-  const bool recorded = !room || conclude(*room, options.lab, outcomes, before, setups, options.quiet);
-  const bool written = write_outputs(outcomes, setups, options);
+  RecordPlan plan = options.lab.plan;
+  if (plan.made_at.empty()) plan.made_at = utc_now();
+  const bool recorded = !room || conclude(*room, options.lab, plan, outcomes, before, setups, options.quiet);
+  const bool reported = write_pages(room, setups, outcomes, options, plan);
+  const bool written = write_outputs(outcomes, setups, options) && reported;
   return exit_code(outcomes, setups, written && recorded);
 }
 

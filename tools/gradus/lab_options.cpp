@@ -61,11 +61,23 @@ void add_lab_options(CLI::App& verb, LabOptions& lab) {
   verb.add_option("--monte-carlo", lab.monte_carlo_trials, "Check the budget by so many trials (JCGM 101)")
       ->type_name("N")
       ->check(CLI::Range(std::size_t{1000}, std::size_t{100000000}).description(""));
-  verb.add_flag("--record", lab.record, "Write the set-ups into the register beside the lab file");
-  verb.add_option("--operator", lab.plan.made_by, "Who calibrates, for the register")->type_name("NAME");
-  verb.add_option("--accept", lab.plan.accept, "Record flagged set-ups all the same, for this reason")
-      ->type_name("REASON");
-  verb.add_option("--at", lab.plan.made_at, "Time of the record in UTC, like 2026-02-28T09:30:00Z (default: now)")
+  add_record_options(verb, lab.record, lab.plan);
+}
+
+std::string record_misfit(bool record, const RecordPlan& plan) {
+  if (!record && (!plan.made_by.empty() || !plan.accept.empty()))
+    return "--operator and --accept say something to the register; add --record";
+  if (record && plan.made_by.empty()) return "--record needs --operator NAME, who answers for the calibration";
+  if (!plan.made_at.empty() && !scale::is_utc_time(plan.made_at))
+    return "--at: '" + plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
+  return "";
+}
+
+void add_record_options(CLI::App& verb, bool& record, RecordPlan& plan) {
+  verb.add_flag("--record", record, "Write the set-ups into the register beside the lab file");
+  verb.add_option("--operator", plan.made_by, "Who calibrates, for the register")->type_name("NAME");
+  verb.add_option("--accept", plan.accept, "Record flagged set-ups all the same, for this reason")->type_name("REASON");
+  verb.add_option("--at", plan.made_at, "Time of the record in UTC, like 2026-02-28T09:30:00Z (default: now)")
       ->type_name("TIME");
 }
 

@@ -31,4 +31,10 @@ Value value_or_usage_error(const scale::Parsed<Value>& parsed, const std::string
 
 void add_lab_options(CLI::App& verb, LabOptions& lab);
 
+// --record, --operator, --accept and --at.
+void add_record_options(CLI::App& verb, bool& record, RecordPlan& plan);
+
+// What is wrong with them together; empty when nothing is.
+std::string record_misfit(bool record, const RecordPlan& plan);
+
 }  // namespace gradus

@@ -69,11 +69,11 @@ std::optional<LabRoom> read_lab_room(const std::string& path, std::vector<std::s
   return room;
 }
 
-void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup) {
+void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup, bool check_shots) {
   for (Input& input : inputs) {
     if (!input.problem.empty()) continue;
     const std::vector<std::size_t> found =
-        setup.empty() ? scale::setups_of(lab, input.path) : std::vector<std::size_t>{place_of(lab, setup)};
+        setup.empty() ? scale::setups_of(lab, input.path, check_shots) : std::vector<std::size_t>{place_of(lab, setup)};
     if (found.size() == 1)
       input.setup = found.front();
     else

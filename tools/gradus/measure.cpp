@@ -10,6 +10,7 @@
 #include "measure_json.h"
 #include "measure_options.h"
 #include "measure_record.h"
+#include "measure_report.h"
 #include "measure_resume.h"
 #include "measure_summary.h"
 #include "measure_table.h"
@@ -76,9 +77,11 @@ int jobs_of(const MeasureOptions& options) {
 
 // Everything that grows while the images go by.
 struct Run {
+  explicit Run(const ReportPlan& pages) : report(pages) {}
   ImageTable table;
   Summariser summariser;
   MeasuredImages images;
+  MeasurementReport report;
   std::vector<std::string> problems;  // of outputs
   bool pictures_good = true;
 };
@@ -89,9 +92,12 @@ void measure_all(const std::vector<Input>& inputs, std::size_t first, const Meas
   Progress progress(inputs.size() - first, !options.quiet);
   run_in_order(
       inputs.size() - first, jobs_of(options),
-      [&](std::size_t i) { done[first + i] = measure_image(inputs[first + i], options, factors); },
       [&](std::size_t i) {
-        const SpecimenOutcome outcome = std::move(*done[first + i]);
+        const bool for_page = !options.report.folder.empty() && i < MeasurementReport::kPictures;
+        done[first + i] = measure_image(inputs[first + i], options, factors, for_page);
+      },
+      [&](std::size_t i) {
+        SpecimenOutcome outcome = std::move(*done[first + i]);
         done[first + i].reset();
         progress.make_way();
         tell(outcome, options.quiet);
@@ -101,6 +107,7 @@ void measure_all(const std::vector<Input>& inputs, std::size_t first, const Meas
         run.table.add(outcome);
         run.summariser.add(outcome);
         if (options.record) run.images.add(outcome);
+        if (!options.report.folder.empty()) run.report.add(outcome);
         run.pictures_good = run.pictures_good && outcome.picture_problem.empty();
       });
 }
@@ -136,6 +143,12 @@ void conclude(const MeasureOptions& options, const Sources& sources, const std::
     records = record_measurements(*sources.room, sources.factors, run.images, summaries, options.made_by, made_at);
   run.problems.push_back(records.problem);
   run.problems.push_back(document.finish(summaries, records.numbers));
+  if (!options.report.folder.empty()) {
+    const bool edges = edges_stated(options, sources.factors, summaries);
+    const scale::Lab* lab = sources.room ? &sources.room->lab : nullptr;
+    for (std::string& problem : run.report.write(summaries, sources.factors, options, lab, edges, records.numbers))
+      run.problems.push_back(std::move(problem));
+  }
   if (!options.quiet && options.output.json != "-" && options.output.csv != "-") {
     const bool factor_stated = std::all_of(summaries.begin(), summaries.end(),
                                            [&](const Summary& s) { return sources.factors[s.factor].stated; });
@@ -169,8 +182,10 @@ CLI::App* setup_measure(CLI::App& app, MeasureOptions& options) {
 int run_measure(const MeasureOptions& options) {
   const std::string made_at = options.made_at.empty() ? utc_now() : options.made_at;
   InputList list = list_inputs(options.images, options.recursive);
-  if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) {
-    complain(problem);
+  std::string unwritable = output_problem(options.output, list.inputs);
+  if (unwritable.empty() && !options.report.folder.empty()) unwritable = report_folder_problem(options.report.folder);
+  if (!unwritable.empty()) {
+    complain(unwritable);
     return kUnusable;
   }
   Sources sources;
@@ -186,7 +201,9 @@ int run_measure(const MeasureOptions& options) {
       return kUnusable;
     }
   }
-  Run run;
+  ReportPlan pages = options.report;
+  pages.printed_at = made_at;
+  Run run(pages);
   std::optional<RowFile> rows;
   if (!options.output.csv.empty()) {
     rows.emplace(options.output.csv, point.keep_bytes);

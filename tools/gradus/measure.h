@@ -12,6 +12,7 @@
 
 #include "measure_factor.h"
 #include "outputs.h"
+#include "report_pages.h"
 
 namespace gradus {
 
@@ -37,6 +38,7 @@ struct MeasureOptions {
   double gamma = 0.0;                                  // stored = light^(1/gamma); 0: not known
   scale::DistributionOptions distribution;
   OutputPlan output;
+  ReportPlan report;
   bool resume = false;
   bool record = false;
   std::string made_by, made_at;

@@ -16,6 +16,8 @@
 namespace gradus {
 namespace {
 
+constexpr int kPagePixels = 640;  // of a picture on a page, the longer side
+
 SpecimenOutcome without_bodies(const Input& input, scale::Failure reason) {
   SpecimenOutcome outcome;
   outcome.image = input.path;
@@ -95,7 +97,8 @@ void add_run_notes(SpecimenOutcome& outcome, const FactorInUse& factor) {
   }
 }
 
-SpecimenOutcome measured(const Input& input, const MeasureOptions& options, const std::vector<FactorInUse>& factors) {
+SpecimenOutcome measured(const Input& input, const MeasureOptions& options, const std::vector<FactorInUse>& factors,
+                         bool for_page) {
   if (!input.problem.empty()) return without_bodies(input, {"file", "unreadable", input.problem});
   if (input.refusal) return without_bodies(input, *input.refusal);
   const FactorInUse& factor = factors[input.setup.value_or(0)];
@@ -123,15 +126,16 @@ SpecimenOutcome measured(const Input& input, const MeasureOptions& options, cons
           return draw_specimen({input.path, picture->view(), &reading, &outcome.bodies});
         },
         options.output.pictures + '/' + input.picture_name);
+  if (for_page) outcome.page_picture = picture_of(draw_bodies(picture->view(), reading, kPagePixels, kPagePixels / 2).canvas);
   return outcome;
 }
 
 }  // namespace
 
 SpecimenOutcome measure_image(const Input& input, const MeasureOptions& options,
-                              const std::vector<FactorInUse>& factors) noexcept {
+                              const std::vector<FactorInUse>& factors, bool for_page) noexcept {
   try {
-    return measured(input, options, factors);
+    return measured(input, options, factors, for_page);
   } catch (const std::bad_alloc&) {
     return without_bodies(
         input, {"memory", "internal-error", "there is not enough memory for it; use fewer --jobs or a --region"});

@@ -8,6 +8,7 @@
 
 #include "batch.h"
 #include "measure.h"
+#include "sheet_pictures.h"
 
 namespace gradus {
 
@@ -21,12 +22,13 @@ struct SpecimenOutcome {
   std::vector<scale::Warning> warnings;
   std::string sha256;  // when it is wanted for the register
   std::string picture_problem;
+  std::optional<DrawnPicture> page_picture;  // when it was asked for
 
   bool unreadable() const { return reason && reason->code == "unreadable"; }
 };
 
-// Never throws: whatever goes wrong with this image is its reason.
-SpecimenOutcome measure_image(const Input& input, const MeasureOptions& options,
-                              const std::vector<FactorInUse>& factors) noexcept;
+// Never throws: whatever goes wrong with this image is its reason. `for_page`: draw the picture of a page too.
+SpecimenOutcome measure_image(const Input& input, const MeasureOptions& options, const std::vector<FactorInUse>& factors,
+                              bool for_page = false) noexcept;
 
 }  // namespace gradus

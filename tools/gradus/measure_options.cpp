@@ -11,6 +11,7 @@
 
 #include "image_options.h"
 #include "lab_options.h"
+#include "report_options.h"
 
 namespace gradus {
 namespace {
@@ -174,6 +175,7 @@ void add_measure_output(CLI::App& verb, MeasureOptions& options) {
   verb.add_option("--pictures", options.output.pictures,
                   "Write a picture an image into this folder: outlines and widths")
       ->type_name("DIR");
+  add_report_options(verb, options.report, "Write the page of this measurement into this folder: distributions, bodies, pictures");
   verb.add_flag("--record", options.record, "Write the run into the register beside the lab file");
   verb.add_option("--operator", options.made_by, "Who measures, for the register")->type_name("NAME");
   verb.add_option("--at", options.made_at, "Time of the record in UTC, like 2026-02-28T09:30:00Z (default: now)")
@@ -197,6 +199,7 @@ void add_measure_options(CLI::App& verb, MeasureOptions& options) {
 
 std::string measure_misfit(const MeasureOptions& options) {
   const FactorOptions& factor = options.factor;
+  if (std::string problem = report_misfit(options.report); !problem.empty()) return problem;
   const bool from_register = !factor.lab.empty() || !factor.setup.empty();
   if (factor.um_per_pixel > 0.0 && from_register) return "--um-per-pixel or --lab with --setup: give one of them";
   if (factor.um_per_pixel <= 0.0 && !from_register)

@@ -78,9 +78,9 @@ std::vector<std::string> lines_of(const SpecimenPicture& content, int width) {
 
 }  // namespace
 
-cv::Mat draw_specimen(const SpecimenPicture& content) {
-  Display display = display_of(content.image, kMostPixels, kLeastWidth);
-  const std::vector<scale::Body>& bodies = content.reading->bodies;
+Display draw_bodies(const scale::ImageView& image, const scale::SpecimenReading& reading, int most, int least) {
+  Display display = display_of(image, most, least);
+  const std::vector<scale::Body>& bodies = reading.bodies;
   for (const scale::Body& body : bodies) {
     if (body.kind == scale::BodyKind::fibre) draw_fibre(display, body);
     if (body.kind == scale::BodyKind::grain)
@@ -88,6 +88,11 @@ cv::Mat draw_specimen(const SpecimenPicture& content) {
     if (body.kind == scale::BodyKind::across) draw_across(display, body);
   }
   for (std::size_t i = 0; i < bodies.size(); ++i) number(display, bodies[i], i + 1);
+  return display;
+}
+
+cv::Mat draw_specimen(const SpecimenPicture& content) {
+  const Display display = draw_bodies(content.image, *content.reading, kMostPixels, kLeastWidth);
   const int width = std::max(kLeastWidth, display.canvas.cols);
   const std::vector<std::string> lines = lines_of(content, width - 2 * kMargin);
   const int below = kTextLine * static_cast<int>(lines.size()) + 2 * kMargin;

@@ -19,6 +19,8 @@ schema = 1                                   # of this file's form
 
 [room]
 name = "wool room"
+laboratory = "an invented testing laboratory" # for the head of pages
+address = "1 Example Lane, Exampletown"
 temperature = { value = "21 degC", limits = "2 degC" }   # it stays within value +- limits
 
 # ---- one [[scale]] for every stage micrometer -----------------------------------------------------------------------
@@ -53,7 +55,8 @@ corrections = [                              # certified minus nominal position,
 [[setup]]
 name = "wool-10x"                            # required
 images = ["10x/*", "*_10x.*"]                # required: globs on the path or on what it ends with; * stops at a /
-check_images = ["check/*_10x.*"]             # which of its pictures are check shots
+check_images = ["check/*_10x.*"]             # which of its pictures are check shots; all are tried when left out
+# check_region = [0, 900, 400, 60]           # ruled lines stand there in every picture: left, top, width, height, pixels
 scale = "SM-A"                               # required: the [[scale]] it is calibrated with
 kind = "camera"                              # or "reticle", read by eye
 microscope = "stand 2"
@@ -67,6 +70,9 @@ image_size = [1280, 960]                     # images of another size are refuse
 mirrored = false                             # true when the camera shows the slide as in a mirror
 measuring_area = [0, 0, 1280, 960]           # left, top, width, height of the field you measure in (the whole picture)
 refocused = true                             # the shots were refocused one by one
+# of kind "reticle" also: eyepiece = "10x with 100 divisions", reticle_pitch = "100um" (engraved, for the nominal
+# factor), reticle_divisions = 100, parallax = 0.05 (limits of a moving eye, divisions), zoom_setting = "0.5 %" (how well
+# a zoom is set again); of budget: repeatability of one series, field, refocusing (of the eyepiece too), slope
 tolerance = "0.5 %"                          # on the factor: U at most, and change since the last record
 recalibrate_every = "365 d"
 objective_tolerance = "5 %"                  # how far the factor may be off the nominal one for the objective,

@@ -9,22 +9,28 @@
 namespace gradus {
 namespace {
 
-std::string flag_codes(const SetupOutcome& setup) {
+std::string flag_codes(const std::vector<scale::Warning>& flags) {
   std::string codes;
-  for (const scale::Warning& flag : setup.flags) codes += (codes.empty() ? "" : ", ") + flag.code;
+  for (const scale::Warning& flag : flags) codes += (codes.empty() ? "" : ", ") + flag.code;
   return codes;
 }
 
-std::optional<RegisteredFactor> factor_in(const scale::Record& record) {
+}  // namespace
+
+std::optional<RecordedFactor> recorded_factor(const scale::Record& record) {
+  if (record.draft.kind != "calibration") return std::nullopt;
   // A record of a later schema within 1 may hold more, never less.
   const nlohmann::json content = nlohmann::json::parse(record.draft.content, nullptr, false);
   if (content.is_discarded()) return std::nullopt;
-  const nlohmann::json factor = content.value("/result/um_per_pixel"_json_pointer, nlohmann::json());
-  if (!factor.is_object()) return std::nullopt;
-  return RegisteredFactor{record.number, factor.value("value", 0.0), factor.value("expanded_uncertainty", 0.0)};
+  for (const bool per_division : {false, true}) {
+    const nlohmann::json::json_pointer place(per_division ? "/result/um_per_division" : "/result/um_per_pixel");
+    const nlohmann::json factor = content.value(place, nlohmann::json());
+    if (!factor.is_object() || !factor.contains("value") || !factor.contains("expanded_uncertainty")) continue;
+    return RecordedFactor{{factor["value"], factor["expanded_uncertainty"], factor.value("coverage_factor", 2.0)},
+                          per_division};
+  }
+  return std::nullopt;
 }
-
-}  // namespace
 
 std::string utc_now() {
   const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
@@ -48,7 +54,9 @@ std::vector<std::optional<RegisteredFactor>> registered_factors(const LabRoom& r
       problem = record.error().message;
       return factors;
     }
-    if (*record) factors[i] = factor_in(**record);
+    if (!*record) continue;
+    if (const auto held = recorded_factor(**record))
+      factors[i] = RegisteredFactor{(*record)->number, held->factor.value, held->factor.expanded_uncertainty};
   }
   return factors;
 }
@@ -63,6 +71,26 @@ scale::Registered<scale::Register> register_of(const LabRoom& room) {
                                                : scale::Register::open(path, scale::RegisterUse::write);
 }
 
+std::optional<scale::Record> record_one(scale::Register& reg, const LabRoom& room, const Recordable& what,
+                                        const RecordPlan& plan, std::vector<std::string>& left_out,
+                                        std::vector<std::string>& problems) {
+  if (!what.flags.empty() && plan.accept.empty()) {
+    left_out.push_back(what.setup + ": not recorded (" + flag_codes(what.flags) +
+                       "); put it right, or record it with --accept \"reason\"");
+    return std::nullopt;
+  }
+  scale::RecordDraft draft;
+  draft.kind = "calibration";
+  draft.setup = what.setup;
+  draft.made_at = plan.made_at;
+  draft.made_by = plan.made_by;
+  draft.content = what.content;
+  auto record = reg.append_calibration(draft, room.text);
+  if (record) return std::move(*record);
+  problems.push_back(what.setup + ": not recorded; " + record.error().message);
+  return std::nullopt;
+}
+
 bool record_setups(const LabRoom& room, std::vector<SetupOutcome>& setups, const std::vector<Outcome>& outcomes,
                    const RecordPlan& plan, std::vector<std::string>& left_out, std::vector<std::string>& problems) {
   auto reg = register_of(room);
@@ -70,29 +98,15 @@ bool record_setups(const LabRoom& room, std::vector<SetupOutcome>& setups, const
     problems.push_back(reg.error().message);
     return false;
   }
-  bool good = true;
+  const std::size_t before = problems.size();
   for (SetupOutcome& setup : setups) {
     if (!setup.calibration) continue;
-    if (!setup.flags.empty() && plan.accept.empty()) {
-      left_out.push_back(setup.name + ": not recorded (" + flag_codes(setup) +
-                         "); put it right, or record it with --accept \"reason\"");
-      continue;
-    }
-    scale::RecordDraft draft;
-    draft.kind = "calibration";
-    draft.setup = setup.name;
-    draft.made_at = plan.made_at;
-    draft.made_by = plan.made_by;
-    draft.content = record_content(setup, outcomes, room.lab, setup.flags.empty() ? "" : plan.accept);
-    auto record = reg->append_calibration(draft, room.text);
-    if (record) {
-      setup.record = std::move(*record);
-      continue;
-    }
-    problems.push_back(setup.name + ": not recorded; " + record.error().message);
-    good = false;
+    const std::string accepted = setup.flags.empty() ? "" : plan.accept;
+    setup.record =
+        record_one(*reg, room, {setup.name, setup.flags, record_content(setup, outcomes, room.lab, accepted)}, plan,
+                   left_out, problems);
   }
-  return good;
+  return problems.size() == before;
 }
 
 }  // namespace gradus

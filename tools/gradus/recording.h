@@ -14,6 +14,13 @@ struct RecordPlan {
   std::string accept;  // why flagged set-ups are recorded all the same; empty: they are left out
 };
 
+// Factor, U and k that the record of a calibration holds.
+struct RecordedFactor {
+  scale::CalibrationFactor factor;
+  bool per_division = false;  // of a reticle; else per pixel
+};
+std::optional<RecordedFactor> recorded_factor(const scale::Record& record);
+
 // The present time, "2026-02-28T09:30:00Z".
 std::string utc_now();
 
@@ -23,6 +30,17 @@ std::vector<std::optional<RegisteredFactor>> registered_factors(const LabRoom& r
 
 // Opens the register of the room for writing, and makes it when there is none.
 scale::Registered<scale::Register> register_of(const LabRoom& room);
+
+// One calibration on its way: flagged ones are named in `left_out` unless accepted, `problems` says what could not be
+// written. The record when it was written.
+struct Recordable {
+  std::string setup;
+  std::vector<scale::Warning> flags;
+  std::string content;  // JSON
+};
+std::optional<scale::Record> record_one(scale::Register& reg, const LabRoom& room, const Recordable& what,
+                                        const RecordPlan& plan, std::vector<std::string>& left_out,
+                                        std::vector<std::string>& problems);
 
 // Records set-up by set-up, so that what was acknowledged stays when a later one fails. Flagged ones are left out and
 // named in `left_out`. False when one could not be written; `problems` says why.

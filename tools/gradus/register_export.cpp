@@ -1,6 +1,7 @@
 #include "register_export.h"
 
 #include "csv_line.h"
+#include "recording.h"
 #include "setups_json.h"
 #include "text.h"
 
@@ -10,15 +11,6 @@ namespace {
 constexpr const char* kSchema = "gradus/register/1";
 
 Json number_or_null(const std::optional<std::int64_t>& number) { return number ? Json(*number) : Json(nullptr); }
-
-// Factor, U and k of a calibration's record; null when it holds none.
-nlohmann::json factor_of(const scale::Record& record) {
-  if (record.draft.kind != "calibration") return nullptr;
-  const nlohmann::json content = nlohmann::json::parse(record.draft.content, nullptr, false);
-  if (content.is_discarded()) return nullptr;
-  const nlohmann::json factor = content.value("/result/um_per_pixel"_json_pointer, nlohmann::json());
-  return factor.is_object() && factor.contains("value") && factor.contains("expanded_uncertainty") ? factor : nullptr;
-}
 
 scale::Record record_of(const nlohmann::json& json) {
   scale::Record record;
@@ -46,13 +38,13 @@ std::string state_of(const scale::ListedRecord& listed) {
 }
 
 std::string summary_of(const scale::Record& record) {
-  const nlohmann::json factor = factor_of(record);
-  if (factor.is_null()) return "";
-  const scale::Reported reported = scale::for_report(factor["value"], factor["expanded_uncertainty"]);
+  const auto held = recorded_factor(record);
+  if (!held) return "";
+  const scale::Reported reported = scale::for_report(held->factor.value, held->factor.expanded_uncertainty);
   return fixed(reported.value, reported.decimals)
       .append(" ± ")
       .append(fixed(reported.uncertainty, reported.decimals))
-      .append(" µm/px");
+      .append(held->per_division ? " µm/div" : " µm/px");
 }
 
 std::string readable_content(const scale::Record& record) {
@@ -82,19 +74,27 @@ std::string register_json(const std::vector<scale::ListedRecord>& records) {
 std::string register_csv(const std::vector<scale::ListedRecord>& records) {
   std::string text =
       "number,kind,setup,about,made_at,made_by,um_per_pixel,expanded_uncertainty_um_per_pixel,coverage_factor,"
-      "withdrawn_by,superseded_by,hash\n";
+      "withdrawn_by,superseded_by,hash,um_per_division,expanded_uncertainty_um_per_division\n";
   const auto number = [](const std::optional<std::int64_t>& value) { return value ? std::to_string(*value) : ""; };
   for (const scale::ListedRecord& listed : records) {
     const scale::RecordDraft& draft = listed.record.draft;
     CsvLine line;
     line.text(std::to_string(listed.record.number)).text(draft.kind).text(valid_utf8(draft.setup));
     line.text(number(draft.about)).text(draft.made_at).text(valid_utf8(draft.made_by));
-    const nlohmann::json factor = factor_of(listed.record);
-    if (factor.is_null())
-      line.empty(3);
+    const auto held = recorded_factor(listed.record);
+    if (held && !held->per_division)
+      line.number(held->factor.value).number(held->factor.expanded_uncertainty);
     else
-      line.number(factor["value"]).number(factor["expanded_uncertainty"]).number(factor.value("coverage_factor", 0.0));
+      line.empty(2);
+    if (held)
+      line.number(held->factor.coverage_factor);
+    else
+      line.empty(1);
     line.text(number(listed.withdrawn_by)).text(number(listed.superseded_by)).text(listed.record.hash);
+    if (held && held->per_division)
+      line.number(held->factor.value).number(held->factor.expanded_uncertainty);
+    else
+      line.empty(2);
     text += line.ended();
   }
   return text;

@@ -5,6 +5,8 @@
 #include <cstdint>
 #include <string>
 
+#include "register_history.h"
+
 namespace gradus {
 
 struct RegisterOptions {
@@ -12,8 +14,9 @@ struct RegisterOptions {
   std::string lab = "lab.toml";  // of new-lab and advise
   std::string setup;             // list, history and affected
   std::string since;             // affected
-  std::int64_t number = 0;       // show and withdraw
-  std::string head;              // verify
+  HistoryOptions history;
+  std::int64_t number = 0;  // show and withdraw
+  std::string head;         // verify
   std::string reason, made_by, made_at;
   std::string json, csv;  // export; "-" is standard output
   std::string from;       // import

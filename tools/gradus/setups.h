@@ -8,16 +8,11 @@
 #include <string>
 #include <vector>
 
+#include "flags.h"
 #include "lab_room.h"
 #include "outcome.h"
 
 namespace gradus {
-
-// The calibration that the register holds of a set-up.
-struct RegisteredFactor {
-  std::int64_t number = 0;
-  double value = 0.0, expanded_uncertainty = 0.0;
-};
 
 struct SetupOutcome {
   std::size_t setup = 0;  // place in the lab file's list
@@ -41,9 +36,6 @@ struct SetupRun {
   std::chrono::year_month_day today;
   std::size_t monte_carlo_trials = 0;  // 0: none
 };
-
-// "2026-02-28"
-std::string date_words(const std::chrono::year_month_day& date);
 
 // One outcome a camera set-up, in the lab file's order. `before` has the register's factor of each set-up. A shot that
 // fits another set-up better than its own gets a warning in `outcomes`.

@@ -13,7 +13,15 @@ using Json = nlohmann::ordered_json;
 template <class Spoken>
 Json code_and_message(const Spoken& spoken);
 
+Json list_json(const std::vector<scale::Warning>& warnings);
+
 Json factor_json(const scale::CalibrationFactor& factor);
+
+// JSON has no infinity: null stands for infinitely many.
+Json freedom_json(double degrees_of_freedom);
+
+// A list, an object a component; `per` is "pixel" or "division".
+Json budget_json(const std::vector<scale::BudgetLine>& budget, const std::string& per);
 
 // An object of the list `setups`; docs/formats.md has its fields.
 Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes);
@@ -22,5 +30,8 @@ Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes)
 // empty when there was nothing to accept.
 std::string record_content(const SetupOutcome& setup, const std::vector<Outcome>& outcomes, const scale::Lab& lab,
                            const std::string& accepted);
+
+// The same of a single image without a lab file; it is never recorded, but gets a sheet.
+std::string image_content(const Outcome& outcome);
 
 }  // namespace gradus

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "budget_table.h"
 #include "columns.h"
 #include "text.h"
 
@@ -10,19 +11,6 @@ namespace gradus {
 namespace {
 
 using Row = std::vector<std::string>;
-
-std::string percent(double share) { return fixed(100.0 * share, 2) + " %"; }
-
-// Three digits, as a budget is read and not computed with.
-std::string digits(double value) {
-  if (value == 0.0) return "0";
-  if (std::abs(value) >= 1e-3 && std::abs(value) < 1e4) {
-    const int leading = static_cast<int>(std::floor(std::log10(std::abs(value))));
-    return fixed(value, std::max(0, 2 - leading));
-  }
-  const int exponent = static_cast<int>(std::floor(std::log10(std::abs(value))));
-  return fixed(value / std::pow(10.0, exponent), 2).append("e").append(std::to_string(exponent));
-}
 
 std::string along_words(const std::optional<scale::CalibrationFactor>& factor) {
   if (!factor) return "-";
@@ -74,17 +62,11 @@ std::string monte_carlo_words(const scale::MonteCarlo& sampled, int decimals) {
 
 std::string sum_words(const SetupOutcome& setup) {
   const scale::SetupCalibration& calibration = *setup.calibration;
+  std::string text = factor_words(calibration.um_per_pixel, calibration.degrees_of_freedom, "px") + "\n";
+  if (!setup.monte_carlo) return text;
   const scale::CalibrationFactor& factor = calibration.um_per_pixel;
-  const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
-  const double freedom = calibration.degrees_of_freedom;
-  std::string text = "(";
-  text.append(fixed(reported.value, reported.decimals)).append(" ± ");
-  text.append(fixed(reported.uncertainty, reported.decimals)).append(") µm/px, k = ");
-  text.append(fixed(factor.coverage_factor, 2)).append(" (95.45 %, effective degrees of freedom ");
-  text.append(std::isfinite(freedom) ? fixed(std::floor(freedom * 10.0) / 10.0, 1) : "infinite");
-  text.append("), relative U ").append(percent(factor.expanded_uncertainty / factor.value)).append("\n");
-  if (setup.monte_carlo) text.append(monte_carlo_words(*setup.monte_carlo, reported.decimals));
-  return text;
+  return text.append(
+      monte_carlo_words(*setup.monte_carlo, scale::for_report(factor.value, factor.expanded_uncertainty).decimals));
 }
 
 std::string separation_words(const scale::Separation& separation) {
@@ -99,25 +81,8 @@ std::string separation_words(const scale::Separation& separation) {
 }
 
 std::string budget_table(const SetupOutcome& setup) {
-  const scale::SetupCalibration& calibration = *setup.calibration;
-  const Row head = {"component", "u(x)", "unit", "distribution", "d.o.f.", "u(f), nm/px", "basis"};
-  std::vector<Row> rows;
-  for (const scale::BudgetLine& line : calibration.budget) {
-    if (!line.stated) {
-      rows.push_back({line.input.name, "?", "", "", "", "not stated", line.basis});
-      continue;
-    }
-    const double freedom = line.input.degrees_of_freedom;
-    rows.push_back({line.input.name, digits(line.input.standard_uncertainty), line.unit,
-                    scale::name_of(line.input.distribution), std::isfinite(freedom) ? fixed(freedom, 0) : "∞",
-                    digits(1000.0 * line.contribution), line.basis});
-  }
-  Columns columns({false, true, false, false, true, true, false});
-  columns.widen(head);
-  for (const Row& row : rows) columns.widen(row);
-  std::string text = "Budget of " + printable(setup.name) + "\n" + columns.line(head) + columns.rule();
-  for (const Row& row : rows) text += columns.line(row);
-  return text + columns.rule() + sum_words(setup) + separation_words(calibration.separation);
+  return "Budget of " + printable(setup.name) + "\n" + budget_lines(setup.calibration->budget, "px") +
+         sum_words(setup) + separation_words(setup.calibration->separation);
 }
 
 }  // namespace

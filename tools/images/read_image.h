@@ -23,6 +23,8 @@ struct Limits {
 
 struct ReadOptions {
   Channel channel = Channel::luminance;
+  // Size and facts without pixels: the picture's samples are empty, and damage among the pixels goes unseen.
+  bool header_only = false;
   Limits limits;
 };
 

@@ -82,6 +82,11 @@ Reported for_report(double value, double uncertainty);
 // reported). Both expanded uncertainties with the same coverage; they must not share a component.
 double normalised_error(double a, double expanded_a, double b, double expanded_b);
 
+// ISO 14253-1 (as reported; the standard was not read): conformity is shown only inside limits reduced by U on either
+// side, non-conformity only outside limits enlarged by U; in between neither is shown.
+enum class Conformity { conforms, undecided, does_not_conform };
+Conformity conformity(double value, double expanded_uncertainty, double lower_limit, double upper_limit);
+
 struct MonteCarlo {
   std::size_t trials = 0;
   double mean = 0.0;

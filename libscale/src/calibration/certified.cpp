@@ -201,15 +201,19 @@ CalibratedAxis calibrate_axis(const Ruling& ruling, int width, int height, const
   return axis;
 }
 
+double certificate_uncertainty(const CertifiedUncertainty& stated, double span_um, double squares_um2) {
+  const double length = stated.independent_positions
+                            ? std::hypot(stated.constant.value / std::sqrt(squares_um2), stated.per_length)
+                            : stated.constant.value / span_um + stated.per_length;
+  return length / stated.coverage_factor;
+}
+
 double certificate_uncertainty(const Ruling& ruling, const CalibratedAxis& axis, const ReferenceScale& scale) {
-  const CertifiedUncertainty& stated = scale.uncertainty.value();
-  if (!stated.independent_positions)
-    return (stated.constant.value / axis.span_um + stated.per_length) / stated.coverage_factor;
   const Points points = used_points(ruling);
   double mean = 0.0, squares = 0.0;
   for (const double index : points.number) mean += index / static_cast<double>(points.number.size());
   for (const double index : points.number) squares += std::pow((index - mean) * scale.division.value, 2);
-  return std::hypot(stated.constant.value / std::sqrt(squares), stated.per_length) / stated.coverage_factor;
+  return certificate_uncertainty(scale.uncertainty.value(), axis.span_um, squares);
 }
 
 }  // namespace scale::calibration

@@ -21,7 +21,11 @@ double slope_variation(const ReferenceScale& scale, double span_um);
 CalibratedAxis calibrate_axis(const Ruling& ruling, int width, int height, const ReferenceScale& scale,
                               const ShotHints& hints);
 
-// Standard, relative, of a length over the graduations of `ruling`. The scale's uncertainty must be stated.
+// Standard, relative, of a length over graduations that span `span_um`, their positions having the sum of squares
+// `squares_um2` about their mean.
+double certificate_uncertainty(const CertifiedUncertainty& stated, double span_um, double squares_um2);
+
+// The same over the graduations of `ruling`. The scale's uncertainty must be stated.
 double certificate_uncertainty(const Ruling& ruling, const CalibratedAxis& axis, const ReferenceScale& scale);
 
 }  // namespace scale::calibration

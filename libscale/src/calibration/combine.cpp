@@ -122,6 +122,12 @@ Reported for_report(double value, double uncertainty) {
   return reported;
 }
 
+Conformity conformity(double value, double expanded_uncertainty, double lower_limit, double upper_limit) {
+  const double low = value - expanded_uncertainty, high = value + expanded_uncertainty;
+  if (low >= lower_limit && high <= upper_limit) return Conformity::conforms;
+  return high < lower_limit || low > upper_limit ? Conformity::does_not_conform : Conformity::undecided;
+}
+
 double normalised_error(double a, double expanded_a, double b, double expanded_b) {
   return (a - b) / std::hypot(expanded_a, expanded_b);
 }

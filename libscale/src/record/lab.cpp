@@ -205,11 +205,19 @@ void read_optics(Section& section, LabSetup& setup) {
   }
   setup.microscope = section.text("microscope").value_or("");
   setup.camera = section.text("camera").value_or("");
+  setup.eyepiece = section.text("eyepiece").value_or("");
+  setup.reticle_pitch = section.quantity("reticle_pitch", parse_length);
+  setup.reticle_divisions = section.integer("reticle_divisions", 2, 10000).value_or(0);
+  setup.parallax = section.number("parallax", 0.0, 10.0).value_or(0.0);
+  setup.zoom_setting = section.quantity("zoom_setting", parse_share);
   setup.relay = section.number("relay", 0.0, 100.0);
   setup.zoom = section.number("zoom", 0.0, 100.0);
   setup.pixel_pitch = section.quantity("pixel_pitch", parse_length);
   setup.binning = section.integer("binning", 1, 64).value_or(1);
   setup.image_size = whole_numbers<2>(section, "image_size", 1);
+  setup.check_region = whole_numbers<4>(section, "check_region", 0);
+  if (setup.check_region && ((*setup.check_region)[2] < 1 || (*setup.check_region)[3] < 1))
+    section.complain("check_region", "must be [left, top, width, height] in pixels");
   setup.mirrored = section.flag("mirrored").value_or(false);
 }
 
@@ -347,6 +355,8 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
   if (const toml::table* room = section.table("room")) {
     Section inner(*room, "room", problems);
     lab.room = inner.text("name").value_or("");
+    lab.laboratory = inner.text("laboratory").value_or("");
+    lab.address = inner.text("address").value_or("");
     temperature = temperature_of(inner);
     inner.finish();
   }
@@ -384,6 +394,11 @@ LabFile parse_lab(std::string_view text) {
 std::optional<MicrometresPerPixel> LabSetup::nominal() const {
   if (!pixel_pitch || !conditions.magnification) return std::nullopt;
   return nominal_factor(*pixel_pitch, binning, *conditions.magnification, relay.value_or(1.0), zoom.value_or(1.0));
+}
+
+std::optional<Micrometres> LabSetup::nominal_division() const {
+  if (!reticle_pitch || !conditions.magnification) return std::nullopt;
+  return Micrometres{reticle_pitch->value / (*conditions.magnification * zoom.value_or(1.0))};
 }
 
 }  // namespace scale

@@ -1,0 +1,73 @@
+#include "calibration/reticle_advice.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace scale::calibration {
+namespace {
+
+constexpr double kWorthwhile = 0.95;
+// A line this near to one that was read is that finding again.
+constexpr double kTooNear = 0.05;
+
+int length_of(int stated, double furthest) {
+  return stated > 0 ? stated : 10 * static_cast<int>(std::ceil(furthest / 10.0));
+}
+
+// The last series, where the slide lies now.
+struct Present {
+  double offset = 0.0, weight = 0.0, centre = 0.0;
+};
+
+Present present_of(std::span<const ReadingPoint> points, const ReticleFit& fit) {
+  Present present{fit.offsets.back(), 0.0, 0.0};
+  for (const ReadingPoint& point : points) {
+    if (point.series != points.back().series) continue;
+    const double weight = 1.0 / std::pow(point.uncertainty(fit.slope), 2);
+    present.weight += weight;
+    present.centre += weight * point.x;
+  }
+  present.centre /= present.weight;
+  return present;
+}
+
+// One more point adds w W / (w + W) (x - centroid)^2 to the information on the slope.
+double improved(const Present& present, const ReticleFit& fit, double x, double uncertainty) {
+  const double weight = 1.0 / (uncertainty * uncertainty);
+  const double gain = weight * present.weight / (weight + present.weight) * std::pow(x - present.centre, 2);
+  return 1.0 / std::sqrt(1.0 / (fit.slope_uncertainty * fit.slope_uncertainty) + gain);
+}
+
+}  // namespace
+
+std::optional<FurtherReading> further_reading(std::span<const ReadingPoint> points, const ReticleFit& fit,
+                                              const ReadingScales& scales) {
+  double furthest_x = 0.0, furthest_y = 0.0;
+  for (const ReadingPoint& point : points)
+    furthest_x = std::max(furthest_x, point.x), furthest_y = std::max(furthest_y, point.y);
+  const double division = scales.scale.division.value;
+  const int lines = length_of(scales.conditions.reticle_divisions, furthest_x);
+  const int graduations = length_of(scales.scale.divisions, furthest_y / division);
+  const double limits = scales.coincidence_um(fit.slope);
+  const Present present = present_of(points, fit);
+  const auto read_already = [&](int line) {
+    return std::any_of(points.begin(), points.end(), [&](const ReadingPoint& point) {
+      return point.series == points.back().series && std::abs(point.x - line) <= std::max(1.0, kTooNear * lines);
+    });
+  };
+  std::optional<FurtherReading> best;
+  for (int line = 0; line <= lines; ++line) {
+    const double at_um = present.offset + fit.slope * line;
+    const int graduation = static_cast<int>(std::lround(at_um / division));
+    if (read_already(line) || graduation < 0 || graduation > graduations) continue;
+    const bool coincides = std::abs(at_um - scales.position_um(graduation)) <= limits;
+    if (!coincides && line != 0 && line != lines) continue;
+    const double estimate = coincides ? 0.0 : scales.conditions.estimate * division / std::sqrt(3.0);
+    const double parallax = fit.slope * scales.conditions.parallax / std::sqrt(3.0);
+    const double after = improved(present, fit, line, std::hypot(limits / std::sqrt(3.0), estimate, parallax));
+    if (!best || after < best->improved_uncertainty) best = FurtherReading{line, graduation, after, coincides};
+  }
+  return best && best->improved_uncertainty < kWorthwhile * fit.slope_uncertainty ? best : std::nullopt;
+}
+
+}  // namespace scale::calibration
