@@ -96,9 +96,21 @@ double share_good(const EdgeSet& edges) {
   return edges.offset.empty() ? 0.0 : static_cast<double>(edges.count) / static_cast<double>(edges.offset.size());
 }
 
+// Offsets from a smooth border, smoothed along it: an extreme of the outline, as the least breadth is, takes the noise
+// of its place for shape.
+std::vector<double> calmed(const std::vector<double>& offsets, const Border& border) {
+  constexpr double kAlong = 3.5;  // pixels, standard deviation: half of that over which profiles are averaged
+  std::vector<cv::Point2d> pairs;
+  for (const double offset : offsets) pairs.emplace_back(offset, 0.0);
+  pairs = smoothed(pairs, kAlong / std::max(0.5, cv::norm(border.at[1] - border.at[0])), true);
+  std::vector<double> result;
+  for (const cv::Point2d& pair : pairs) result.push_back(pair.x);
+  return result;
+}
+
 // The half level of a blurred edge lies on the hollow side of the true one; of a small body it lies further out again.
 std::vector<double> corrected(const EdgeSet& edges, const Border& border, double room, double blur) {
-  std::vector<double> offsets = offsets_filled(edges);
+  std::vector<double> offsets = calmed(offsets_filled(edges), border);
   const std::vector<double> curvature = curvature_of(border.at, blur);
   const double extra = room < kFullyResolved * blur ? disc_correction(room, blur) - 0.5 * blur * blur / room : 0.0;
   for (std::size_t i = 0; i < offsets.size(); ++i) {
