@@ -15,6 +15,7 @@ namespace {
 constexpr double kSaturated = 0.02;     // share of samples from which on it is told
 constexpr double kOtherTone = 0.15;     // share of what stands out
 constexpr double kOutOfFocus = 2.0;     // blurs of the fibres: softer bodies among them are dirt
+constexpr double kHardlyElse = 0.8;     // share of the bodies' area that is of fibres
 constexpr double kSpeckOfFibres = 1.5;  // widths of the typical fibre: smaller bodies among fibres are dirt
 constexpr double kSoft = 6.0;           // pixels of blur from which on a picture is called blurred
 
@@ -82,7 +83,7 @@ int remove(std::vector<Body>& bodies, const Condition& condition) {
   return count;
 }
 
-// Small compact bodies in a picture of fibres.
+// Compact bodies in a picture of fibres: all where hardly anything else is there, else the small and the soft ones.
 int remove_specks(SpecimenReading& reading) {
   std::vector<double> widths, blurs;
   double fibres = 0.0, grains = 0.0;
@@ -98,8 +99,10 @@ int remove_specks(SpecimenReading& reading) {
   if (widths.empty() || fibres < grains) return 0;
   const double size = kSpeckOfFibres * numeric::median_in_place(std::span<double>(widths));
   const double soft = kOutOfFocus * numeric::median_in_place(std::span<double>(blurs));
+  const bool hardly_else = fibres > kHardlyElse * (fibres + grains);
   return remove(reading.bodies, [&](const Body& body) {
-    return body.kind == BodyKind::grain && (std::sqrt(body_area(body)) < size || body.edge_blur_px > soft);
+    return body.kind == BodyKind::grain &&
+           (hardly_else || std::sqrt(body_area(body)) < size || body.edge_blur_px > soft);
   });
 }
 
@@ -114,7 +117,7 @@ void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int unr
     reading.warnings.push_back({code, message});
   };
   if (left_out.specks > 0)
-    warn("specks", counted(left_out.specks, "small body was", "small bodies were") +
+    warn("specks", counted(left_out.specks, "small or compact body was", "small or compact bodies were") +
                        " taken for dirt and left out; --kind and --least-width say otherwise");
   if (left_out.hidden > 0)
     warn("no-clear-edge", counted(left_out.hidden, "body shows", "bodies show") +
