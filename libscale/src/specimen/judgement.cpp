@@ -83,6 +83,21 @@ int remove(std::vector<Body>& bodies, const Condition& condition) {
   return count;
 }
 
+// A short thing whose width changes all along is a row of specks.
+bool is_ragged(const Body& body) {
+  constexpr double kShort = 5.0, kRagged = 0.08;  // widths; standard deviation of the width over its mean
+  if (body.kind != BodyKind::fibre || body.at_border || body.crossed) return false;
+  const double mean = mean_width(body);
+  double squares = 0.0;
+  int count = 0;
+  for (const LocalWidth& local : body.widths) {
+    if (!local.used) continue;
+    squares += std::pow(std::hypot(local.left.x - local.right.x, local.left.y - local.right.y) - mean, 2);
+    ++count;
+  }
+  return static_cast<double>(body.centre.size()) < kShort * mean && squares > kRagged * kRagged * mean * mean * count;
+}
+
 // Compact bodies in a picture of fibres: all where hardly anything else is there, else the small and the soft ones.
 int remove_specks(SpecimenReading& reading) {
   std::vector<double> widths, blurs;
@@ -101,6 +116,7 @@ int remove_specks(SpecimenReading& reading) {
   const double soft = kOutOfFocus * numeric::median_in_place(std::span<double>(blurs));
   const bool hardly_else = fibres > kHardlyElse * (fibres + grains);
   return remove(reading.bodies, [&](const Body& body) {
+    if (is_ragged(body)) return true;
     return body.kind == BodyKind::grain &&
            (hardly_else || std::sqrt(body_area(body)) < size || body.edge_blur_px > soft);
   });

@@ -106,10 +106,11 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   constexpr int kAround = 2 * static_cast<int>(kRim) + 1;
   cv::dilate(thickness, thickness, cv::Mat::ones(kAround, kAround, CV_8U));
   const auto each = [&](const auto& visit) {
-    for (int y = 0; y < mask.rows; ++y)
+    for (int y = 0; y < mask.rows; ++y) {
+      const int* labels = holes.labels.ptr<int>(y);
       for (int x = 0; x < mask.cols; ++x)
-        if (const int label = holes.labels.at<int>(y, x); label > 0 && label != holes.ground)
-          visit(holes.list[static_cast<std::size_t>(label)], y, x);
+        if (labels[x] > 0 && labels[x] != holes.ground) visit(holes.list[static_cast<std::size_t>(labels[x])], y, x);
+    }
   };
   each([&](Hole& hole, int y, int x) { hole.widest = std::max(hole.widest, holes.distance.at<float>(y, x)); });
   each([&](Hole& hole, int y, int x) {
