@@ -9,7 +9,7 @@ import { pathToFileURL } from "node:url";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
 
-import { hostileRoom, sampleRoom } from "./rooms.mjs";
+import { clearAway, hostileRoom, sampleRoom } from "./rooms.mjs";
 
 const widths = [360, 768, 1440];
 const pixelsOfMillimetre = 96 / 25.4;
@@ -43,7 +43,10 @@ before(async () => {
   if (looks) mkdirSync(looks, { recursive: true });
 });
 
-after(() => browser?.close());
+after(async () => {
+  await browser?.close();
+  clearAway();
+});
 
 // Opens the page and keeps what it should not do.
 async function open(file, width) {

@@ -1,6 +1,6 @@
 // Rooms to look at: the sample room, and one whose names and texts are hostile.
 import { execFileSync } from "node:child_process";
-import { cpSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, writeFileSync } from "node:fs";
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 
@@ -24,8 +24,15 @@ function pagesIn(folder) {
     .map((name) => join(folder, name));
 }
 
+const folders = [];
+
+export function clearAway() {
+  for (const folder of folders) rmSync(folder, { recursive: true, force: true });
+}
+
 function furnish(lab) {
   const folder = mkdtempSync(join(tmpdir(), "gradus-browser-"));
+  folders.push(folder);
   for (const part of ["calibration", "check", "fibres"])
     cpSync(join(samples, part), join(folder, part), { recursive: true });
   writeFileSync(join(folder, "lab.toml"), lab);
