@@ -89,7 +89,7 @@ TEST_CASE("A row of short lines is set level, a base line beside them or not") {
       hypothesis.lattice.position.push_back((18.0 + 20.0 * i) * std::cos(turn));
     }
     hypothesis.lattice.pitch = 20.0;
-    const auto row = level_row(image, hypothesis);
+    const auto row = level_row(image, strips_over(image, 0.0, 8.0, along_range(image, 0.0)), hypothesis);
     REQUIRE(row);
     CHECK(within(row->angle * 180.0 / kPi, 0.5, 0.1));
     CHECK(within(row->v_low, 140.0, 3.0));
@@ -112,5 +112,5 @@ TEST_CASE("Long lines are left to tell their direction themselves") {
     hypothesis.lattice.position.push_back(20.0 * i - 0.5);
   }
   hypothesis.lattice.pitch = 20.0;
-  CHECK(!level_row(image, hypothesis));
+  CHECK(!level_row(image, strips_over(image, 0.0, 8.0, along_range(image, 0.0)), hypothesis));
 }

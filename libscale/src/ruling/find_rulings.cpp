@@ -247,10 +247,10 @@ PeriodSearch search_all(const WorkingView& work, double image_angle, double nois
 }
 
 // What leads a search when it stands in a slender row: that row alone, set level.
-std::optional<Attempt> try_level_row(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search) {
+Attempt try_level_row(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search) {
   const Hypothesis& leader = search.hypotheses.front();
-  const auto row = level_row(work.view, leader);
-  if (!row) return std::nullopt;
+  const auto row = level_row(work.view, search.strips, leader);
+  if (!row) return nothing_yet();
   const double room = std::max(kRoomAlong * (row->v_high - row->v_low), kLeastRoomAlong);
   const AlongRange whole = along_range(work.view, row->angle);
   PeriodSearch level = unsearched(work.view, row->angle, inquiry.noise,
@@ -316,7 +316,7 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   Pictures& pictures = inquiry.pictures;
   Closer closer{nothing_yet(), work.offset};
   if (lead.log10_false_alarms() <= inquiry.limit) {
-    if (auto level = try_level_row(inquiry, work, search)) closer.result = std::move(*level);
+    closer.result = try_level_row(inquiry, work, search);
     if (closer.result.failure) closer = try_leader(inquiry, work, search);
   }
   Attempt& result = closer.result;

@@ -28,7 +28,6 @@ constexpr double kSmoothing = 0.3;         // bins, of the folded shape
 struct JointFit {
   Graduations& out;
   double period;
-  double usual_ = 0.0;  // residual variance
 
   double centre(std::size_t line, int strip) const { return out.centre(line, strip); }
   double z_line(std::size_t line) const { return out.z_of(line); }
@@ -86,9 +85,10 @@ struct JointFit {
       const double a = out.lines[w.line].amplitude;
       return a * a * w.fit.shift_information;
     };
-    reject_misfits();
+    const double usual = usual_variance();
+    reject_misfits(usual);
     set_amplitudes();
-    reject_other_amplitudes();
+    reject_other_amplitudes(usual);
     for (int pass = 0; pass < 3; ++pass) {
       std::fill(line_shift.begin(), line_shift.end(), 0.0);
       std::fill(line_weight.begin(), line_weight.end(), 0.0);
@@ -185,10 +185,9 @@ struct JointFit {
     return std::max(1e-12, std::min(numeric::upper_median(std::move(variances)), kMostOverBest * best));
   }
 
-  void reject_misfits() {
-    usual_ = usual_variance();
+  void reject_misfits(double usual) {
     for (LineWindow& w : out.windows) {
-      w.spoilt = w.used && w.fit.residual_variance > kMisfit * usual_ + 1e-9;
+      w.spoilt = w.used && w.fit.residual_variance > kMisfit * usual + 1e-9;
       if (w.spoilt) w.used = false;
     }
   }
@@ -213,12 +212,12 @@ struct JointFit {
       if (weight[l] > 0.0) out.lines[l].amplitude = sum[l] / weight[l];
   }
 
-  void reject_other_amplitudes() {
+  void reject_other_amplitudes(double usual) {
     for (LineWindow& w : out.windows) {
       if (!w.used) continue;
       const double ratio = w.fit.amplitude / out.lines[w.line].amplitude;
       const double noise =
-          std::sqrt(usual_ / std::max(1e-12, w.fit.amplitude_information)) / std::abs(out.lines[w.line].amplitude);
+          std::sqrt(usual / std::max(1e-12, w.fit.amplitude_information)) / std::abs(out.lines[w.line].amplitude);
       if (std::abs(ratio - 1.0) > 0.25 + 4.0 * noise) w.used = false;
     }
   }

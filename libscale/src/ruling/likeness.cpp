@@ -79,7 +79,8 @@ double raggedness(const Graduations& g) {
     for (std::size_t k = 0; k < 3; ++k) bends[k].push_back(std::abs(a[k] - 2.0 * b[k] + c[k]));
   }
   double least = 1e300;
-  for (auto& bend : bends) least = std::min(least, 1.4826 * numeric::upper_median(std::move(bend)) / std::sqrt(6.0));
+  for (auto& bend : bends)
+    least = std::min(least, numeric::kMadToSigma * numeric::upper_median(std::move(bend)) / std::sqrt(6.0));
   return least / numeric::upper_median(std::move(lengths));
 }
 

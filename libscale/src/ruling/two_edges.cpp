@@ -15,6 +15,7 @@ constexpr double kMisfit = 1.25;         // rms over that of the folded shape,
 constexpr double kSlack = 0.01;          // and of the contrast
 constexpr double kLeastBlur = 0.29;      // bins: of a pixel alone
 constexpr int kNeighbours = 2;
+constexpr double kFar = 9.0;  // blurs, beyond which an edge is 0 or 1
 constexpr int kPasses = 20;
 
 using Six = Eigen::Matrix<double, 6, 1>;
@@ -26,22 +27,23 @@ struct TwoEdges {
   Six p;  // ground, height, centre, width, left blur, right blur
   double period = 0.0;
 
-  double at(double t) const { return gradient(t).dot(linear()); }
-  // With respect to the parameters; its first two parts are those the model is linear in.
+  double at(double t) const {
+    double coverage = 0.0;
+    for_lines(t, [&](double a, double b) { coverage += distribution(a) - distribution(b); });
+    return p(0) + p(1) * coverage;
+  }
+  // With respect to the parameters.
   Six gradient(double t) const {
     Six g = Six::Zero();
     g(0) = 1.0;
-    for (int k = -kNeighbours; k <= kNeighbours; ++k) {
-      const double from = t - p(2) - k * period;
-      const double a = (from + 0.5 * p(3)) / p(4), b = (from - 0.5 * p(3)) / p(5);
-      if (std::min(std::abs(a), std::abs(b)) > 9.0 && a * b > 0.0) continue;
+    for_lines(t, [&](double a, double b) {
       const double da = p(1) * density(a) / p(4), db = p(1) * density(b) / p(5);
       g(1) += distribution(a) - distribution(b);
       g(2) += db - da;
       g(3) += 0.5 * (da + db);
       g(4) -= da * a;
       g(5) += db * b;
-    }
+    });
     return g;
   }
   bool sound() const {
@@ -50,7 +52,15 @@ struct TwoEdges {
   }
 
  private:
-  Six linear() const { return {p(0), p(1), 0.0, 0.0, 0.0, 0.0}; }
+  // Calls use(a, b) with the distances of both edges, in their blurs, of every line that reaches t.
+  template <class Use>
+  void for_lines(double t, Use use) const {
+    for (int k = -kNeighbours; k <= kNeighbours; ++k) {
+      const double from = t - p(2) - k * period;
+      const double a = (from + 0.5 * p(3)) / p(4), b = (from - 0.5 * p(3)) / p(5);
+      if (std::min(std::abs(a), std::abs(b)) < kFar || a * b < 0.0) use(a, b);
+    }
+  }
 };
 
 double squares_of(const TwoEdges& model, const Fold& fold) {
@@ -68,7 +78,7 @@ void refine(TwoEdges& model, const Fold& fold) {
     for (const FoldCell& cell : fold.cells) {
       const Six g = model.gradient(cell.t);
       normal += cell.weight * g * g.transpose();
-      right += cell.weight * (cell.value - model.at(cell.t)) * g;
+      right += cell.weight * (cell.value - model.p(0) - model.p(1) * g(1)) * g;  // the model is linear in these two
     }
     normal.diagonal() *= 1.0 + 1e-9;
     Six step = normal.ldlt().solve(right);
