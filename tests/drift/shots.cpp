@@ -7,6 +7,8 @@
 #include <cmath>
 #include <limits>
 
+#include "support/grey_picture.h"
+
 namespace drift_test {
 namespace {
 
@@ -61,15 +63,11 @@ micrograph::Scene scene_of(const Truth& truth, const Mount& mount, double change
 }
 
 scale::Shot shot_of(const micrograph::Scene& scene) {
-  const micrograph::Image image = micrograph::render(scene);
-  const std::vector<std::uint8_t> samples = micrograph::grey8(image);
-  scale::ImageView view;
-  view.data = samples.data();
-  view.width = image.width, view.height = image.height, view.row_bytes = image.width;
+  const test_support::GreyPicture picture = test_support::grey_picture(scene);
   scale::Shot shot;
   shot.name = "shot";
-  shot.width = image.width, shot.height = image.height;
-  shot.reading = scale::find_rulings(view);
+  shot.width = picture.width, shot.height = picture.height;
+  shot.reading = scale::find_rulings(picture.view());
   return shot;
 }
 

@@ -9,6 +9,7 @@
 #include "micrograph/files.h"
 #include "micrograph/render.h"
 #include "micrograph/specimen.h"
+#include "support/grey_picture.h"
 #include "support/within.h"
 
 using namespace scale;
@@ -16,10 +17,7 @@ using namespace scale;
 namespace {
 
 MeasuredBody measured(const micrograph::Scene& scene, double um_per_pixel) {
-  const micrograph::Image image = micrograph::render(scene);
-  const std::vector<std::uint8_t> grey = micrograph::grey8(image);
-  const ImageView view{grey.data(), image.width, image.height, image.width, SampleType::u8, 255.0};
-  const SpecimenReading reading = find_bodies(view);
+  const SpecimenReading reading = find_bodies(test_support::grey_picture(scene).view());
   REQUIRE(reading.bodies.size() == 1);
   MeasurementConditions conditions;
   conditions.scale.x_um_per_pixel = conditions.scale.y_um_per_pixel = um_per_pixel;

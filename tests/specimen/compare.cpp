@@ -4,6 +4,8 @@
 
 #include <micrograph/render.h>
 
+#include "support/grey_picture.h"
+
 namespace specimen_test {
 namespace {
 
@@ -117,11 +119,8 @@ bool measurable(const micrograph::TruthBody& truth) {
 }  // namespace
 
 Comparison compare(const micrograph::Scene& scene, const scale::SpecimenOptions& options) {
-  const micrograph::Image image = micrograph::render(scene);
-  const std::vector<std::uint8_t> grey = micrograph::grey8(image);
-  scale::ImageView view{grey.data(), image.width, image.height, image.width, scale::SampleType::u8, 255.0};
   Comparison result;
-  result.reading = scale::find_bodies(view, options);
+  result.reading = scale::find_bodies(test_support::grey_picture(scene).view(), options);
   const micrograph::Truth truth = micrograph::truth_of(scene);
   std::vector<int> times(truth.bodies.size(), 0);
   for (const scale::Body& found : result.reading.bodies) {

@@ -11,6 +11,8 @@
 #include <micrograph/specimen.h>
 #include <scale/measurement.h>
 
+#include "support/grey_picture.h"
+
 namespace specimen_test {
 namespace {
 
@@ -41,10 +43,7 @@ Draw drawn(micrograph::Random& random, std::uint64_t seed) {
 }
 
 std::vector<scale::MeasuredBody> measured(const Draw& draw) {
-  const micrograph::Image image = micrograph::render(draw.scene);
-  const std::vector<std::uint8_t> grey = micrograph::grey8(image);
-  const scale::ImageView view{grey.data(), image.width, image.height, image.width, scale::SampleType::u8, 255.0};
-  return scale::measure_bodies(scale::find_bodies(view), draw.conditions);
+  return scale::measure_bodies(scale::find_bodies(test_support::grey_picture(draw.scene).view()), draw.conditions);
 }
 
 struct Case {

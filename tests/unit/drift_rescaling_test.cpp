@@ -7,6 +7,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "support/grey_picture.h"
+
 namespace {
 
 using micrograph::NoScale;
@@ -22,12 +24,7 @@ micrograph::Scene scene_of(NoScale kind, unsigned seed) {
 }
 
 std::vector<double> traces(const micrograph::Scene& scene) {
-  const micrograph::Image image = micrograph::render(scene);
-  const std::vector<std::uint8_t> samples = micrograph::grey8(image);
-  scale::ImageView view;
-  view.data = samples.data();
-  view.width = image.width, view.height = image.height, view.row_bytes = image.width;
-  return scale::find_rescaling(view);
+  return scale::find_rescaling(test_support::grey_picture(scene).view());
 }
 
 // The distance of 1 / factor to the nearest whole number.

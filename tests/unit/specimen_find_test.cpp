@@ -9,6 +9,7 @@
 #include "micrograph/files.h"
 #include "micrograph/render.h"
 #include "micrograph/specimen.h"
+#include "support/grey_picture.h"
 #include "support/within.h"
 
 using namespace scale;
@@ -18,16 +19,9 @@ namespace {
 constexpr double kEdge = 0.05;   // pixels: bias of a width over a few hundred pixels of edge
 constexpr double kSame = 0.015;  // pixels: two ways to the same edge
 
-struct Grey {
-  std::vector<std::uint8_t> samples;
-  int width = 0, height = 0;
-  ImageView view() const { return {samples.data(), width, height, width, SampleType::u8, 255.0}; }
-};
+using Grey = test_support::GreyPicture;
 
-Grey grey_of(const micrograph::Scene& scene) {
-  const micrograph::Image image = micrograph::render(scene);
-  return {micrograph::grey8(image), image.width, image.height};
-}
+Grey grey_of(const micrograph::Scene& scene) { return test_support::grey_picture(scene); }
 
 micrograph::Scene slide(std::uint64_t seed, int width = 640, int height = 480) {
   micrograph::Scene scene = micrograph::empty_slide(seed);
