@@ -2,9 +2,9 @@
 #include <doctest/doctest.h>
 
 #include <filesystem>
-#include <regex>
 #include <set>
 
+#include "documents.h"
 #include "json_schema.h"
 #include "rooms.h"
 
@@ -253,27 +253,14 @@ TEST_CASE("options that do not fit together are bad usage, with the way out") {
   }
 }
 
-std::set<std::string> codes_under(const std::string& page, const std::string& heading) {
-  const std::size_t begin = page.find(heading);
-  REQUIRE(begin != std::string::npos);
-  const std::string section = page.substr(begin, page.find("\n#", begin + 1) - begin);
-  std::set<std::string> codes;
-  const std::regex first_cell("\n\\| `([a-z-]+)` ");
-  for (std::sregex_iterator match(section.begin(), section.end(), first_cell), end; match != end; ++match)
-    codes.insert((*match)[1]);
-  return codes;
-}
-
-std::set<std::string> as_set(const json& list) { return {list.begin(), list.end()}; }
-
 TEST_CASE("the codes of measure in the schema are those of the page on formats") {
   const json definitions = json::parse(read_file(MEASUREMENT_SCHEMA))["$defs"];
   const std::string page = read_file(FORMATS_PAGE);
   CHECK(as_set(definitions["refused"]["properties"]["reason"]["properties"]["code"]["enum"]) ==
-        codes_under(page, "### Why an image was not measured"));
+        codes_listed(page, "### Why an image was not measured"));
   CHECK(as_set(definitions["body"]["properties"]["notes"]["items"]["enum"]) ==
-        codes_under(page, "### Notes on a body"));
-  auto warnings = codes_under(page, "### Warnings of `measure`");
+        codes_listed(page, "### Notes on a body"));
+  auto warnings = codes_listed(page, "### Warnings of `measure`");
   for (const char* of_file :
        {"alpha-ignored", "bilevel", "channel-ignored", "extra-channels", "further-pages", "orientation-tag"})
     warnings.insert(of_file);
