@@ -7,13 +7,13 @@
 #include <scale/specimen.h>
 
 #include <CLI/CLI.hpp>
-#include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <filesystem>
 #include <opencv2/core/utility.hpp>
 
 #include "cli/process.h"
+#include "figures.h"
 
 namespace {
 
@@ -22,13 +22,7 @@ using Clock = std::chrono::steady_clock;
 
 double seconds_since(Clock::time_point start) { return std::chrono::duration<double>(Clock::now() - start).count(); }
 
-double median(std::vector<double> values) {
-  std::sort(values.begin(), values.end());
-  return values[values.size() / 2];
-}
-
 void render(const micrograph::Scene& scene, const fs::path& path) {
-  if (fs::exists(path)) return;
   micrograph::write_image(micrograph::render(scene), path.string(), micrograph::FileFormat::jpg, 90);
 }
 
@@ -40,7 +34,7 @@ fs::path fibre_folder(const fs::path& root, int count) {
   for (int i = 0; i < count; ++i) {
     const fs::path path = folder / (std::to_string(i) + ".jpg");
     if (i >= kDifferent) {
-      if (!fs::exists(path)) fs::copy_file(folder / (std::to_string(i % kDifferent) + ".jpg"), path);
+      fs::copy_file(folder / (std::to_string(i % kDifferent) + ".jpg"), path);
       continue;
     }
     micrograph::Scene scene = micrograph::random_specimen(
@@ -76,7 +70,7 @@ bool folder_rate(const fs::path& root, int count, double least) {
     if (run.exit_code != 0) return std::printf("gradus measure failed: %s\n", run.errors.c_str()), false;
     rates.push_back(count / seconds_since(start));
   }
-  const double rate = median(rates);
+  const double rate = bench::median(rates);
   std::printf("2-megapixel pictures a second, two threads: %.1f (at least %.0f)%s\n", rate, least,
               rate < least ? " MISSED" : "");
   return rate >= least;
@@ -95,9 +89,9 @@ bool large_ratio(const fs::path& root, double most) {
     bodies = scale::find_bodies(picture->view()).bodies.size();
     finding.push_back(seconds_since(start));
   }
-  const double ratio = median(finding) / median(decoding);
+  const double found = bench::median(finding), decoded = bench::median(decoding), ratio = found / decoded;
   std::printf("20 megapixels, %zu bodies of 200: %.0f ms over %.0f ms of decoding, %.2f (at most %.1f)%s\n", bodies,
-              1e3 * median(finding), 1e3 * median(decoding), ratio, most, ratio > most ? " MISSED" : "");
+              1e3 * found, 1e3 * decoded, ratio, most, ratio > most ? " MISSED" : "");
   return ratio <= most && bodies == 200;
 }
 
@@ -111,6 +105,7 @@ int main(int argc, char** argv) {
   app.add_option("--slack", slack, "how many times slower is still good, on a machine with other work");
   CLI11_PARSE(app, argc, argv);
   const fs::path root = fs::temp_directory_path() / "gradus-bench-specimen";
+  fs::remove_all(root);  // pictures of an older renderer
   fs::create_directories(root);
   const bool rate = folder_rate(root, count, 15.0 / slack);
   const bool ratio = large_ratio(root, 4.0 * slack);

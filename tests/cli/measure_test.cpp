@@ -2,10 +2,11 @@
 #include <doctest/doctest.h>
 
 #include <filesystem>
-#include <regex>
 #include <set>
 
+#include "documents.h"
 #include "json_schema.h"
+#include "measure_table.h"
 #include "rooms.h"
 
 namespace cli_test {
@@ -213,10 +214,12 @@ TEST_CASE("a broken run goes on to the same bytes, at whatever byte it was broke
   }
   const std::string half = whole.substr(0, whole.size() * 4 / 5);  // with whole rows of an image
   write_file(folder / "broken.csv", half);
-  const Finished other = measure(folder, {"s", "--um-per-pixel", "0.6", "--csv", "broken.csv", "--resume"});
+  const Finished other =
+      measure(folder, {"s", "--um-per-pixel", "0.6", "--csv", "broken.csv", "--resume", "--pictures", "seen"});
   CHECK(other.exit_code == 2);
   CHECK(contains(other.errors, "another factor"));
   CHECK(read_file(folder / "broken.csv") == half);
+  CHECK((!fs::exists(folder / "seen") || fs::is_empty(folder / "seen")));
 }
 
 TEST_CASE("edges along a line, in every image") {
@@ -229,6 +232,58 @@ TEST_CASE("edges along a line, in every image") {
   // The fibre falls by 72 pixels over 560: along a line straight down it is wider by one over the cosine.
   CHECK(within(body["width_um"]["value"], 0.5 * 60.0 * std::hypot(1.0, 72.0 / 560.0), 0.05));
   CHECK(document["summary"][0]["quantity"] == "interval 1");
+}
+
+TEST_CASE("a calibration of an eyepiece reticle is worth nothing to a pixel") {
+  const TemporaryFolder folder;
+  write_file(folder / "lab.toml", kRoom + "[[setup]]\nname = \"eyepiece\"\nscale = \"SM-A\"\nkind = \"reticle\"\n");
+  REQUIRE(gradus({"reticle", "--setup", "eyepiece", "--record", "--operator", "A. Tester", "--at", kDay, "0=0", "49=50",
+                  "98=100"},
+                 {folder.path(), false, ""})
+              .exit_code == 0);
+  render(folder / "fibres.png", 640, 360, kFibre);
+  const json result = document_of(folder, {"fibres.png", "--setup", "eyepiece", "--at", kDay})["results"][0];
+  CHECK(result["reason"]["code"] == "no-calibration");
+  CHECK(contains(result["reason"]["message"], "of an eyepiece reticle, per division; choose a camera's set-up"));
+}
+
+gradus::SpecimenOutcome outcome_of(const std::string& image, double width_um) {
+  gradus::SpecimenOutcome outcome;
+  outcome.image = image;
+  if (width_um > 0.0) {
+    scale::MeasuredBody body;
+    body.width_um = {width_um, 0.1, 0.1};
+    outcome.bodies.push_back(body);
+  } else {
+    outcome.reason = scale::Failure{"judgement", "no-bodies", "nothing seen"};
+  }
+  return outcome;
+}
+
+TEST_CASE("a table of many images still names the refused ones") {
+  gradus::ImageTable table;
+  for (int i = 0; i < 70; ++i) table.add(outcome_of("good" + std::to_string(i), 20.0));
+  table.add(outcome_of("blank0", 0.0));
+  const std::string text = table.text();
+  CHECK(contains(text, "blank0 "));
+  CHECK(contains(text, "and 10 more images\n"));
+  CHECK(contains(text, "70 bodies in 70 images, 1 refused."));
+  for (int i = 1; i < 63; ++i) table.add(outcome_of("blank" + std::to_string(i), 0.0));
+  CHECK(contains(table.text(), "and 13 more images, 3 of them refused\n"));
+}
+
+TEST_CASE("too many classes to show are told, and that they were widened") {
+  std::vector<scale::SizedBody> bodies;
+  for (int i = 0; i < 100; ++i) bodies.push_back({1.0 + i, 1.0, 0.0, 0.1, 0.1});
+  const auto text_of = [&](double class_width) {
+    scale::DistributionOptions options;
+    options.class_width = class_width;
+    const gradus::Summary summary{"", 0, "fibre", "width", "length", 0, scale::distribution_of(bodies, options)};
+    return gradus::summary_table({summary}, options, true, true);
+  };
+  CHECK(contains(text_of(10.0), "from µm"));
+  CHECK(contains(text_of(1.0), "  100 classes: too many to show; give a larger --class-width, or see --json.\n"));
+  CHECK(contains(text_of(0.1), " classes, widened to 0.3 µm: too many to show"));
 }
 
 TEST_CASE("options that do not fit together are bad usage, with the way out") {
@@ -245,7 +300,9 @@ TEST_CASE("options that do not fit together are bad usage, with the way out") {
       {"a.png", "--um-per-pixel", "0.5", "--across", "0,0:90,90", "--part"},
       {"a.png", "--um-per-pixel", "0.5", "--aperture", "0.4", "--edge-within", "0.1um"},
       {"a.png", "--setup", "x", "--factor-uncertainty", "1 %"},
-      {"a.png", "--um-per-pixel", "0.5", "--edge-within", "-1um"}};
+      {"a.png", "--um-per-pixel", "0.5", "--edge-within", "-1um"},
+      {"a.png", "--um-per-pixel", "0.5", "--csv", "w.csv", "--resume", "--report", "pages"},
+      {"a.png", "--um-per-pixel", "0.5", "--at", "2026-03-01T08:00:00Z"}};
   for (const auto& arguments : wrong) {
     const Finished run = measure(folder, arguments);
     CHECK_MESSAGE(run.exit_code == 2, arguments.back());
@@ -253,27 +310,14 @@ TEST_CASE("options that do not fit together are bad usage, with the way out") {
   }
 }
 
-std::set<std::string> codes_under(const std::string& page, const std::string& heading) {
-  const std::size_t begin = page.find(heading);
-  REQUIRE(begin != std::string::npos);
-  const std::string section = page.substr(begin, page.find("\n#", begin + 1) - begin);
-  std::set<std::string> codes;
-  const std::regex first_cell("\n\\| `([a-z-]+)` ");
-  for (std::sregex_iterator match(section.begin(), section.end(), first_cell), end; match != end; ++match)
-    codes.insert((*match)[1]);
-  return codes;
-}
-
-std::set<std::string> as_set(const json& list) { return {list.begin(), list.end()}; }
-
 TEST_CASE("the codes of measure in the schema are those of the page on formats") {
   const json definitions = json::parse(read_file(MEASUREMENT_SCHEMA))["$defs"];
   const std::string page = read_file(FORMATS_PAGE);
   CHECK(as_set(definitions["refused"]["properties"]["reason"]["properties"]["code"]["enum"]) ==
-        codes_under(page, "### Why an image was not measured"));
+        codes_listed(page, "### Why an image was not measured"));
   CHECK(as_set(definitions["body"]["properties"]["notes"]["items"]["enum"]) ==
-        codes_under(page, "### Notes on a body"));
-  auto warnings = codes_under(page, "### Warnings of `measure`");
+        codes_listed(page, "### Notes on a body"));
+  auto warnings = codes_listed(page, "### Warnings of `measure`");
   for (const char* of_file :
        {"alpha-ignored", "bilevel", "channel-ignored", "extra-channels", "further-pages", "orientation-tag"})
     warnings.insert(of_file);

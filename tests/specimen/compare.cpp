@@ -96,7 +96,6 @@ void measure(Pair& pair, const micrograph::Body& drawn) {
   if (!pair.truth.fibre) {
     pair.width_error_px = least_breadth(pair.found) - pair.truth.width_px;
     pair.area_error = area_of(pair.found) / pair.truth.area_px2 - 1.0;
-    pair.noise_px = 1.414 * pair.found.edge_noise_px;
     return;
   }
   double error = 0.0;
@@ -108,7 +107,6 @@ void measure(Pair& pair, const micrograph::Body& drawn) {
     ++count;
   }
   pair.width_error_px = error / count;
-  pair.noise_px = 1.414 * pair.found.edge_noise_px * std::sqrt(pair.found.edge_length_px / count);
 }
 
 // Of a fibre three widths in view, of a grain all of it.

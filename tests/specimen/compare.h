@@ -16,7 +16,6 @@ struct Pair {
   scale::Body found;
   double width_error_px = 0.0;  // fibres: mean of the local widths minus truth at the same places; grains: least Feret
   double area_error = 0.0;      // grains: share
-  double noise_px = 0.0;        // claimed for the mean width, standard
 };
 
 struct Comparison {

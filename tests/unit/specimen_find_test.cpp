@@ -209,4 +209,45 @@ TEST_CASE("edges along a line lie where the layers meet") {
   const SpecimenReading outside = find_across(grey_of(slide(9)).view(), {300.0, 100.0}, {300.0, 600.0}, 21.0);
   REQUIRE(outside.failure);
   CHECK(outside.failure->code == "line-outside");
+  CHECK(outside.failure->message.find("640 x 480") != std::string::npos);
+}
+
+TEST_CASE("a line narrower than two blurs has no width along a line, and says so") {
+  micrograph::Scene scene = slide(10);
+  scene.optics.gaussian_px = 2.5;
+  scene.bodies.push_back(micrograph::arc_fibre(320.0, 140.2, 0.0, 1500.0, 3.0));
+  const SpecimenReading alone = find_across(grey_of(scene).view(), {300.0, 60.0}, {300.0, 220.0}, 21.0);
+  CHECK(alone.bodies.empty());
+  REQUIRE(alone.failure);
+  CHECK(alone.failure->code == "unresolved");
+
+  // Beside a layer that is wide enough the layer stays, and the warning names the first of three intervals.
+  scene.bodies.push_back(micrograph::arc_fibre(320.0, 300.2, 0.0, 1500.0, 60.4));
+  const SpecimenReading both = find_across(grey_of(scene).view(), {300.0, 60.0}, {300.0, 400.0}, 21.0);
+  CHECK_FALSE(both.failure);
+  REQUIRE(both.bodies.size() == 2);
+  CHECK(within(both.bodies[1].widths[0].left.y, 300.2 - 30.2, kEdge));
+  CHECK(within(both.bodies[1].widths[0].right.y, 300.2 + 30.2, kEdge));
+  REQUIRE(both.warnings.size() == 1);
+  CHECK(both.warnings[0].code == "unresolved");
+  CHECK(both.warnings[0].message.find("of 3 intervals no. 1:") != std::string::npos);
+}
+
+TEST_CASE("distances along a line in an overexposed or soft picture come with the warnings that bodies have") {
+  const auto codes_of = [](const micrograph::Scene& scene) {
+    std::vector<std::string> codes;
+    const SpecimenReading reading = find_across(grey_of(scene).view(), {300.0, 100.0}, {300.0, 400.0}, 21.0);
+    CHECK(reading.bodies.size() == 1);
+    for (const Warning& warning : reading.warnings) codes.push_back(warning.code);
+    return codes;
+  };
+  micrograph::Scene scene = slide(8);
+  scene.bodies.push_back(micrograph::arc_fibre(320.0, 240.2, 0.0, 1500.0, 120.4));
+  CHECK(codes_of(scene).empty());
+  micrograph::Scene bright = scene;
+  bright.ground.level *= 2.0;
+  CHECK(codes_of(bright) == std::vector<std::string>{"saturated"});
+  micrograph::Scene soft = scene;
+  soft.optics.gaussian_px = 8.0;
+  CHECK(codes_of(soft) == std::vector<std::string>{"blurred"});
 }

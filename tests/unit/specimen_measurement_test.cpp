@@ -16,8 +16,10 @@ namespace {
 
 constexpr double kRounding = 1e-9;  // relative, of sums over some hundred points
 
-std::vector<PixelPoint> ellipse(double a, double b, double angle, int points = 3600) {
-  std::vector<PixelPoint> outline;
+using Outline = std::vector<PixelPoint>;
+
+Outline ellipse(double a, double b, double angle, int points = 3600) {
+  Outline outline;
   for (int i = 0; i < points; ++i) {
     const double t = 2.0 * kPi * i / points, u = a * std::cos(t), v = b * std::sin(t);
     outline.push_back(
@@ -26,9 +28,7 @@ std::vector<PixelPoint> ellipse(double a, double b, double angle, int points = 3
   return outline;
 }
 
-std::vector<PixelPoint> polygon(std::vector<PixelPoint> corners) { return corners; }
-
-SpecimenReading reading_of(const std::vector<PixelPoint>& outline, BodyKind kind = BodyKind::grain) {
+SpecimenReading reading_of(const Outline& outline, BodyKind kind = BodyKind::grain) {
   SpecimenReading reading;
   reading.width = 1000, reading.height = 800;
   Body body;
@@ -50,7 +50,7 @@ MeasurementConditions half_micrometre_pixels() {
 }
 
 // Mean breadth over all directions by Cauchy: the perimeter of a convex body over pi.
-double mean_breadth(const std::vector<PixelPoint>& outline) {
+double mean_breadth(const Outline& outline) {
   double sum = 0.0;
   constexpr int kDirections = 1800;
   for (int i = 0; i < kDirections; ++i) {
@@ -66,18 +66,18 @@ double mean_breadth(const std::vector<PixelPoint>& outline) {
 }  // namespace
 
 TEST_CASE("area, perimeter and Feret diameters of simple figures are exact") {
-  const OutlineSizes square = sizes_of(polygon({{0, 0}, {10, 0}, {10, 10}, {0, 10}}));
+  const OutlineSizes square = sizes_of(Outline{{0, 0}, {10, 0}, {10, 10}, {0, 10}});
   CHECK(within(square.area, 100.0, kRounding));
   CHECK(within(square.perimeter, 40.0, kRounding));
   CHECK(within(square.feret_min, 10.0, kRounding));
   CHECK(within(square.feret_max, 10.0 * std::sqrt(2.0), kRounding));
 
-  const OutlineSizes rectangle = sizes_of(polygon({{0, 0}, {30, 0}, {30, 10}, {0, 10}}));
+  const OutlineSizes rectangle = sizes_of(Outline{{0, 0}, {30, 0}, {30, 10}, {0, 10}});
   CHECK(within(rectangle.feret_min, 10.0, kRounding));
   CHECK(within(rectangle.feret_max, std::hypot(30.0, 10.0), kRounding));
 
   const double a = 12.0, height = a * std::sqrt(3.0) / 2.0;
-  const OutlineSizes triangle = sizes_of(polygon({{0, 0}, {a, 0}, {a / 2, height}}));
+  const OutlineSizes triangle = sizes_of(Outline{{0, 0}, {a, 0}, {a / 2, height}});
   CHECK(within(triangle.area, a * height / 2.0, kRounding));
   CHECK(within(triangle.feret_min, height, kRounding));
   CHECK(within(triangle.feret_max, a, kRounding));
@@ -96,13 +96,13 @@ TEST_CASE("area, perimeter and Feret diameters of simple figures are exact") {
 }
 
 TEST_CASE("the mean Feret diameter of a convex body is its perimeter over pi (Cauchy)") {
-  for (const auto& outline : {ellipse(40, 25, 0.3, 720), polygon({{0, 0}, {30, 0}, {30, 10}, {0, 10}}),
-                              polygon({{0, 0}, {12, 0}, {6, 10.392304845413264}})})
+  for (const auto& outline : {ellipse(40, 25, 0.3, 720), Outline{{0, 0}, {30, 0}, {30, 10}, {0, 10}},
+                              Outline{{0, 0}, {12, 0}, {6, 10.392304845413264}}})
     CHECK(within(mean_breadth(outline), sizes_of(outline).perimeter / kPi, 1e-4 * sizes_of(outline).perimeter));
 }
 
 TEST_CASE("shape factors follow their formulas body by body") {
-  const auto outline = polygon({{0, 0}, {20, 0}, {20, 20}, {10, 8}, {0, 20}});  // with a hollow
+  const auto outline = Outline{{0, 0}, {20, 0}, {20, 20}, {10, 8}, {0, 20}};  // with a hollow
   const OutlineSizes sizes = sizes_of(outline);
   const double area = 400.0 - 0.5 * 20.0 * 12.0, around = 60.0 + 2.0 * std::hypot(10.0, 12.0);
   const double hull = 400.0, hull_around = 80.0, most = 20.0 * std::sqrt(2.0);
@@ -120,7 +120,7 @@ TEST_CASE("x and y factors count along their own directions") {
   MeasurementConditions conditions = half_micrometre_pixels();
   conditions.scale.y_um_per_pixel = 0.6;
   const MeasuredBody grain =
-      measure_bodies(reading_of(polygon({{10, 10}, {110, 10}, {110, 60}, {10, 60}})), conditions)[0];
+      measure_bodies(reading_of(Outline{{10, 10}, {110, 10}, {110, 60}, {10, 60}}), conditions)[0];
   CHECK(within(grain.width_um.value, 30.0, kRounding));
   CHECK(within(grain.area_um2->value, 50.0 * 30.0, 1e-6));
   const MeasuredBody fibre = measure_bodies(reading_of({}, BodyKind::fibre), conditions)[0];
@@ -131,7 +131,7 @@ TEST_CASE("a known distortion gives every place its own factor, the mean over th
   MeasurementConditions conditions = half_micrometre_pixels();
   conditions.scale.kappa = 0.02;
   const auto side = [&](double x, double y) {
-    return measure_bodies(reading_of(polygon({{x, y}, {x + 4, y}, {x + 4, y + 4}, {x, y + 4}})), conditions)[0]
+    return measure_bodies(reading_of(Outline{{x, y}, {x + 4, y}, {x + 4, y + 4}, {x, y + 4}}), conditions)[0]
         .width_um.value;
   };
   // In the middle the picture is smaller than at the mean by 2 kappa / 3, so a pixel is worth more there.

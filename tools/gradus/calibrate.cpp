@@ -4,10 +4,10 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <thread>
 
 #include "image_options.h"
 #include "inputs.h"
+#include "jobs.h"
 #include "messages.h"
 #include "progress.h"
 #include "report_options.h"
@@ -19,9 +19,6 @@
 
 namespace gradus {
 namespace {
-
-// More threads than that only cost memory; a larger number was mistyped.
-constexpr int kMostJobs = 256;
 
 void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option_function<std::string>(
@@ -78,8 +75,6 @@ void add_output_options(CLI::App& verb, CalibrateOptions& options) {
       ->check(CLI::Range(1, kMostJobs).description(""));
   verb.add_flag("--quiet", options.quiet, "No table, no progress bar, no warnings; errors only");
 }
-
-int hardware_jobs() { return std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs); }
 
 // Errors and warnings of one image, as soon as it is done and in the order of the inputs.
 void tell(const Outcome& outcome, bool quiet) {

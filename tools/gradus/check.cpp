@@ -4,13 +4,13 @@
 #include <algorithm>
 #include <filesystem>
 #include <map>
-#include <thread>
 
 #include "check_json.h"
 #include "check_report.h"
 #include "check_table.h"
 #include "checked_before.h"
 #include "inputs.h"
+#include "jobs.h"
 #include "messages.h"
 #include "progress.h"
 #include "report_options.h"
@@ -19,7 +19,6 @@
 namespace gradus {
 namespace {
 
-constexpr int kMostJobs = 256;
 constexpr int kUnusable = 2;
 
 void add_inputs(CLI::App& verb, CheckOptions& options) {
@@ -148,9 +147,8 @@ void tell(const CheckOutcome& outcome, bool quiet) {
 void check_all(CheckRun& run, const std::vector<Input>& inputs, const CheckPlan& plan, const CheckOptions& options) {
   run.outcomes.resize(inputs.size());
   Progress progress(inputs.size(), !options.quiet);
-  const int hardware = std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs);
   run_in_order(
-      inputs.size(), options.jobs > 0 ? options.jobs : hardware,
+      inputs.size(), options.jobs > 0 ? options.jobs : hardware_jobs(),
       [&](std::size_t i) { run.outcomes[i] = check_image(inputs[i], plan); },
       [&](std::size_t i) {
         progress.make_way();

@@ -2,9 +2,9 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <thread>
 
 #include "inputs.h"
+#include "jobs.h"
 #include "measure_csv.h"
 #include "measure_image.h"
 #include "measure_json.h"
@@ -69,12 +69,6 @@ bool find_factors(const MeasureOptions& options, const std::string& today, std::
   return true;
 }
 
-int jobs_of(const MeasureOptions& options) {
-  constexpr int kMostJobs = 256;
-  return options.jobs > 0 ? options.jobs
-                          : std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs);
-}
-
 // Everything that grows while the images go by.
 struct Run {
   explicit Run(const ReportPlan& pages) : report(pages) {}
@@ -91,7 +85,7 @@ void measure_all(const std::vector<Input>& inputs, std::size_t first, const Meas
   std::vector<std::optional<SpecimenOutcome>> done(inputs.size());
   Progress progress(inputs.size() - first, !options.quiet);
   run_in_order(
-      inputs.size() - first, jobs_of(options),
+      inputs.size() - first, options.jobs > 0 ? options.jobs : hardware_jobs(),
       [&](std::size_t i) {
         const bool for_page = !options.report.folder.empty() && i < MeasurementReport::kPictures;
         done[first + i] = measure_image(inputs[first + i], options, factors, for_page);
@@ -112,11 +106,14 @@ void measure_all(const std::vector<Input>& inputs, std::size_t first, const Meas
       });
 }
 
-// Whether what stands in a broken run's CSV of its last image is what these options give.
+// Whether what stands in a broken run's CSV of its last image is what these options give. Writes nothing.
 std::string other_run(const ResumePoint& point, const std::vector<Input>& inputs, const MeasureOptions& options,
                       const std::vector<FactorInUse>& factors) {
   if (point.rows.empty()) return "";
-  const std::string now = measure_csv_rows(measure_image(inputs[point.first], options, factors));
+  MeasureOptions probe = options;
+  probe.output.pictures.clear();
+  probe.record = false;
+  const std::string now = measure_csv_rows(measure_image(inputs[point.first], probe, factors));
   if (now.starts_with(point.rows)) return "";
   return options.output.csv + ": was measured with another factor, other options or another picture (" +
          inputs[point.first].path + " gives other rows now); it cannot be continued, write to another file";
@@ -143,8 +140,8 @@ void conclude(const MeasureOptions& options, const Sources& sources, const std::
     records = record_measurements(*sources.room, sources.factors, run.images, summaries, options.made_by, made_at);
   run.problems.push_back(records.problem);
   run.problems.push_back(document.finish(summaries, records.numbers));
+  const bool edges = edges_stated(options, sources.factors, summaries);
   if (!options.report.folder.empty()) {
-    const bool edges = edges_stated(options, sources.factors, summaries);
     const scale::Lab* lab = sources.room ? &sources.room->lab : nullptr;
     for (std::string& problem : run.report.write(summaries, sources.factors, options, lab, edges, records.numbers))
       run.problems.push_back(std::move(problem));
@@ -154,8 +151,7 @@ void conclude(const MeasureOptions& options, const Sources& sources, const std::
                                            [&](const Summary& s) { return sources.factors[s.factor].stated; });
     std::string text = run.table.text();
     if (resumed) text += "The table and what follows are of the images measured now; the CSV has all.\n";
-    text += summary_table(summaries, options.distribution, edges_stated(options, sources.factors, summaries),
-                          factor_stated);
+    text += summary_table(summaries, options.distribution, edges, factor_stated);
     for (const std::int64_t number : records.numbers) text += "Recorded as record " + std::to_string(number) + ".\n";
     run.problems.push_back(deliver("-", text));
   }

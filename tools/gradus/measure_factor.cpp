@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "recording.h"
 #include "text.h"
 
 namespace gradus {
@@ -28,25 +29,24 @@ double field_part(const json& content, double factor) {
   return 0.0;
 }
 
-// Size of the calibrated pictures and the blur of their lines: the same for all shots, or not known.
+// Size of the calibrated pictures, the same for all shots or not known, and the blur of their lines.
 void take_inputs(const json& content, FactorInUse& factor) {
   std::vector<double> blurs;
+  std::vector<std::array<int, 2>> sizes;
   for (const json& input : content.value("inputs", json::array())) {
-    const std::array<int, 2> size{input.value("width", 0), input.value("height", 0)};
-    if (!factor.image_size) factor.image_size = size;
+    sizes.push_back({input.value("width", 0), input.value("height", 0)});
     for (const json& ruling : input.value("rulings", json::array()))
       if (const double blur = ruling.value("edge_blur_px", 0.0); blur > 0.0) blurs.push_back(blur);
   }
+  const auto agrees = [&](const std::array<int, 2>& size) { return size == sizes[0] && size[0] > 0 && size[1] > 0; };
+  if (!sizes.empty() && std::all_of(sizes.begin(), sizes.end(), agrees)) factor.image_size = sizes[0];
   if (blurs.empty()) return;
   // The sharpest shot knows best what the lens does.
   factor.blur_px = *std::min_element(blurs.begin(), blurs.end());
 }
 
 void take_scale(const json& content, FactorInUse& factor) {
-  scale::CalibrationFactor& mean = factor.um_per_pixel;
-  mean.value = number_at(content, "/result/um_per_pixel/value"_json_pointer);
-  mean.expanded_uncertainty = number_at(content, "/result/um_per_pixel/expanded_uncertainty"_json_pointer);
-  mean.coverage_factor = std::max(1.0, number_at(content, "/result/um_per_pixel/coverage_factor"_json_pointer));
+  const scale::CalibrationFactor& mean = factor.um_per_pixel;
   factor.stated = content.value("/result/um_per_pixel/budget_complete"_json_pointer, false);
   scale::LengthScale& scale = factor.scale;
   scale.x_um_per_pixel = scale.y_um_per_pixel = mean.value;
@@ -87,8 +87,17 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
   FactorInUse factor;
   factor.setup = setup;
   factor.record = record.number;
-  const json content = json::parse(record.draft.content, nullptr, false);
-  if (!content.is_discarded()) {
+  const std::string named = "record " + std::to_string(record.number) + " of " + setup;
+  const std::optional<RecordedFactor> recorded = recorded_factor(record);
+  if (recorded && recorded->per_division) {
+    factor.failure =
+        scale::Failure{"register", "no-calibration",
+                       named + " is of an eyepiece reticle, per division; choose a camera's set-up"};
+    return factor;
+  }
+  if (recorded) {
+    const json content = json::parse(record.draft.content);
+    factor.um_per_pixel = recorded->factor;
     take_scale(content, factor);
     take_inputs(content, factor);
     const json due = content.value("/result/due"_json_pointer, json());
@@ -96,8 +105,7 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
   }
   if (!(factor.um_per_pixel.value > 0.0)) {
     factor.failure = scale::Failure{"register", "no-calibration",
-                                    "record " + std::to_string(record.number) + " of " + setup +
-                                        " holds no factor that can be read; calibrate it anew"};
+                                    named + " holds no factor that can be read; calibrate it anew"};
     return factor;
   }
   factor.overdue = !factor.due.empty() && today > factor.due;

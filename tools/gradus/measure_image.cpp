@@ -39,17 +39,6 @@ cv::Mat linearised(const scale::ImageView& view, double gamma) {
   return light;
 }
 
-// Positions of a region in the whole picture.
-void move_reading(scale::SpecimenReading& reading, double dx, double dy) {
-  const auto move = [&](scale::PixelPoint& point) { point.x += dx, point.y += dy; };
-  for (scale::Body& body : reading.bodies) {
-    move(body.at);
-    for (scale::PixelPoint& point : body.outline) move(point);
-    for (scale::PixelPoint& point : body.centre) move(point);
-    for (scale::LocalWidth& local : body.widths) move(local.left), move(local.right);
-  }
-}
-
 scale::SpecimenReading read_specimen(const scale::ImageView& part, const MeasureOptions& options,
                                      const FactorInUse& factor, const scale::LengthScale& scale) {
   scale::SpecimenOptions how = options.specimen;
@@ -72,7 +61,7 @@ scale::SpecimenReading read_part(const images::Picture& picture, const MeasureOp
     return scale::find_across(view, options.across->from, options.across->to, options.band.value_or(kBand));
   const scale::ImageView part = scale::crop(view, region.x, region.y, region.width, region.height);
   scale::SpecimenReading reading = read_specimen(part, options, factor, scale);
-  move_reading(reading, region.x, region.y);
+  scale::move_bodies(reading.bodies, region.x, region.y);
   return reading;
 }
 

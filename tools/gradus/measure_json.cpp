@@ -10,9 +10,10 @@ namespace gradus {
 namespace {
 
 Json value_json(const scale::MeasuredValue& value) {
+  const double expanded = value.expanded(), standard = value.standard();
   return {{"value", value.value},
-          {"expanded_uncertainty", value.expanded()},
-          {"coverage_factor", value.standard() > 0.0 ? value.expanded() / value.standard() : 2.0},
+          {"expanded_uncertainty", expanded},
+          {"coverage_factor", standard > 0.0 ? expanded / standard : 2.0},
           {"own_uncertainty", value.own},
           {"shared_uncertainty", value.shared}};
 }

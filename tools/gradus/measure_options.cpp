@@ -10,13 +10,12 @@
 #include <map>
 
 #include "image_options.h"
+#include "jobs.h"
 #include "lab_options.h"
 #include "report_options.h"
 
 namespace gradus {
 namespace {
-
-constexpr int kMostJobs = 256;
 
 void add_parsed(CLI::App& verb, const std::string& name, const std::function<void(const std::string&)>& take,
                 const std::string& help, const std::string& form) {
@@ -178,7 +177,7 @@ void add_measure_output(CLI::App& verb, MeasureOptions& options) {
   add_report_options(verb, options.report, "Write the page of this measurement into this folder: distributions, bodies, pictures");
   verb.add_flag("--record", options.record, "Write the run into the register beside the lab file");
   verb.add_option("--operator", options.made_by, "Who measures, for the register")->type_name("NAME");
-  verb.add_option("--at", options.made_at, "Time of the record in UTC, like 2026-02-28T09:30:00Z (default: now)")
+  verb.add_option("--at", options.made_at, "Time of the record and day by which a calibration is due, UTC, like 2026-02-28T09:30:00Z (default: now)")
       ->type_name("TIME");
   verb.add_option("--jobs", options.jobs, "Threads in all (default: as many as the machine has)")
       ->type_name("N")
@@ -213,10 +212,12 @@ std::string measure_misfit(const MeasureOptions& options) {
   if (!options.record && (!options.made_by.empty())) return "--operator says something to the register; add --record";
   if (!options.made_at.empty() && !scale::is_utc_time(options.made_at))
     return "--at: '" + options.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
+  if (!options.made_at.empty() && !from_register && options.report.folder.empty())
+    return "--at needs a calibration that may be due, a record or a page: give --setup or --lab, or --report";
   if (options.resume && (options.output.csv.empty() || options.output.csv == "-"))
     return "--resume goes on with the CSV of a run that was broken off; name it with --csv FILE";
-  if (options.resume && (!options.output.json.empty() || options.record))
-    return "--json and --record are of whole runs; leave them out with --resume";
+  if (options.resume && (!options.output.json.empty() || !options.report.folder.empty() || options.record))
+    return "--json, --report and --record are of whole runs; leave them out with --resume";
   if (options.band && !options.across) return "--band belongs to --across";
   if (options.across &&
       (options.region || options.specimen.part || options.specimen.wanted != scale::BodyWanted::either ||

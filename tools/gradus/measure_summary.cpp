@@ -5,6 +5,8 @@
 namespace gradus {
 namespace {
 
+// Diameter classes of the projection-microscope method for wool, micrometres (common practice, no source).
+constexpr double kFibreClass = 2.0;
 constexpr std::size_t kMostIntervals = 20;  // of a line of measurement that get a distribution of their own
 
 scale::SizedBody sized(const scale::MeasuredValue& value, double weight, double amount) {

@@ -37,7 +37,4 @@ class Summariser {
   std::map<std::tuple<std::size_t, std::string, std::string>, Gathered> gathered_;
 };
 
-// Diameter classes of the projection-microscope method for wool, micrometres (common practice, no source).
-inline constexpr double kFibreClass = 2.0;
-
 }  // namespace gradus

@@ -10,7 +10,7 @@
 namespace gradus {
 namespace {
 
-constexpr std::size_t kMostLines = 60;
+constexpr std::size_t kMostLines = 60;  // of measured images, and as many of refused ones
 constexpr int kBar = 40;  // characters of the longest bar of a histogram
 
 std::string reported(double value, double uncertainty) {
@@ -45,7 +45,11 @@ std::string histogram(const Summary& summary) {
   const std::vector<std::string> head = {"from µm", "below µm", "bodies", "share", ""};
   std::vector<std::vector<std::string>> rows;
   constexpr std::size_t kMostClasses = 60;
-  if (classes.size() > kMostClasses) return "";
+  if (classes.size() > kMostClasses)
+    return "  " + std::to_string(classes.size()) + " classes" +
+           (summary.distribution.widened ? ", widened to " + fixed(classes[0].high - classes[0].low, decimals) + " µm"
+                                         : "") +
+           ": too many to show; give a larger --class-width, or see --json.\n";
   for (const scale::SizeClass& size : classes)
     rows.push_back({fixed(size.low, decimals), fixed(size.high, decimals),
                     fixed(size.count, summary.kind == "grain" ? 1 : 0), fixed(100.0 * size.share, 1) + " %",
@@ -99,7 +103,7 @@ void ImageTable::add(const SpecimenOutcome& outcome) {
   outcome.reason ? ++refused_ : ++measured_;
   unreadable_ += outcome.unreadable();
   bodies_ += outcome.bodies.size();
-  if (lines_.size() >= kMostLines) return;
+  if ((outcome.reason ? refused_ : measured_) > kMostLines) return;
   Line line{printable(outcome.image), "", "", "", outcome.reason.has_value()};
   if (outcome.reason) {
     line.notes = "refused: " + outcome.reason->code + ": " + printable(outcome.reason->message);
@@ -126,7 +130,9 @@ std::string ImageTable::text() const {
     text += line.refused ? columns.line(line.image, line.notes)
                          : columns.line({line.image, line.bodies, line.width, line.notes});
   const std::size_t rest = measured_ + refused_ - lines_.size();
-  if (rest > 0) text += "and " + std::to_string(rest) + " more images\n";
+  if (rest > 0) text += "and " + std::to_string(rest) + (rest == 1 ? " more image" : " more images");
+  if (refused_ > kMostLines) text += ", " + std::to_string(refused_ - kMostLines) + " of them refused";
+  if (rest > 0) text += "\n";
   text += columns.rule() + std::to_string(bodies_) + (bodies_ == 1 ? " body in " : " bodies in ") +
           std::to_string(measured_) + (measured_ == 1 ? " image" : " images");
   if (refused_ > 0) text += ", " + std::to_string(refused_) + " refused";

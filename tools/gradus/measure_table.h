@@ -8,7 +8,7 @@
 
 namespace gradus {
 
-// One line an image while there are few; every refused one up to a limit, then their number.
+// One line an image, of the measured and of the refused ones up to a limit each, then their number.
 class ImageTable {
  public:
   void add(const SpecimenOutcome& outcome);

@@ -39,7 +39,6 @@ struct MeasurementConditions {
   Micrometres edge_shift;                         // of the true edge from the half level, outwards
   std::optional<Micrometres> edge_uncertainty{};  // standard, of that, one error for all edges; absent: not stated
   GreyCurve grey = GreyCurve::unknown;
-  double blur_uncertainty = 0.05;  // standard, relative, of the blur with which narrow bodies are corrected
 };
 
 struct MeasuredValue {
@@ -128,6 +127,7 @@ struct SizeDistribution {
   double interval_half = 0.0;  // half of the confidence interval by the scatter alone
   std::optional<int> needed;   // bodies for the wanted interval
   std::vector<SizeClass> classes;
+  bool widened = false;  // classes of the width asked for would be too many
 };
 
 // Of no bodies: count 0 and nothing else.

@@ -88,4 +88,7 @@ SpecimenReading find_bodies(const ImageView& image, const SpecimenOptions& optio
 // neighbouring edges are the bodies (kind `across`), each with one LocalWidth.
 SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint to, double band_px);
 
+// Adds (dx, dy) pixels to every position: from a part of a picture to the whole.
+void move_bodies(std::vector<Body>& bodies, double dx, double dy);
+
 }  // namespace scale

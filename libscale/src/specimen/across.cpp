@@ -9,6 +9,7 @@
 #include "numeric/robust.h"
 #include "specimen/edges.h"
 #include "specimen/judgement.h"
+#include "specimen/narrow.h"
 #include "specimen/rim_fit.h"
 
 namespace scale {
@@ -149,6 +150,43 @@ Body interval(const Line& line, const Edge& one, const Edge& other, double noise
   return body;
 }
 
+// A line or a gap between two steps of opposite sense that shows hardly more than its blur.
+bool unresolved(const Edge& one, const Edge& other) {
+  if ((one.above > one.below) == (other.above > other.below)) return false;
+  const double measured = other.at - one.at, apparent = 0.5 * (one.blur + other.blur);
+  return measured <= kFullyResolved * apparent && bar_width(measured, blur_of_bar(measured, apparent)) <= 0.0;
+}
+
+// The intervals that are resolved; a warning names the others by their place along the line.
+void add_intervals(SpecimenReading& reading, const Line& line, const std::vector<Edge>& edges, double noise,
+                   double band) {
+  std::vector<Body> all;
+  std::string narrow;
+  for (std::size_t i = 0; i + 1 < edges.size(); ++i) {
+    all.push_back(interval(line, edges[i], edges[i + 1], noise, band));
+    if (unresolved(edges[i], edges[i + 1]))
+      narrow += (narrow.empty() ? "" : ", ") + std::to_string(i + 1);
+    else
+      reading.bodies.push_back(all.back());
+  }
+  reading.edge_blur_px = typical_blur(all);
+  if (narrow.empty()) return;
+  reading.warnings.push_back({"unresolved", "along the line, of " + std::to_string(all.size()) + " intervals no. " +
+                                                narrow +
+                                                ": narrower than two blur widths, not resolved and left out (those "
+                                                "beside it are too narrow); use a higher magnification"});
+  if (reading.bodies.empty())
+    reading.failure = Failure{"across", "unresolved",
+                              "what the line of measurement crosses is narrower than two blur widths; use a higher "
+                              "magnification"};
+}
+
+Failure line_outside(const std::string& what, const ImageView& image, const std::string& way_out) {
+  return {"across", "line-outside",
+          what + " reaches beyond the picture of " + std::to_string(image.width) + " x " +
+              std::to_string(image.height) + " pixels; " + way_out};
+}
+
 }  // namespace
 
 SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint to, double band_px) {
@@ -160,7 +198,7 @@ SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint 
     return p.x >= 0 && p.y >= 0 && p.x <= image.width - 1 && p.y <= image.height - 1;
   };
   if (!inside(from) || !inside(to)) {
-    reading.failure = Failure{"across", "line-outside", "the line of measurement reaches beyond the picture"};
+    reading.failure = line_outside("the line of measurement", image, "move or shorten the line");
     return reading;
   }
   if ((reading.failure = unusable_samples(image))) return reading;
@@ -170,18 +208,17 @@ SpecimenReading find_across(const ImageView& image, PixelPoint from, PixelPoint 
   reading.noise = frame.noise, reading.saturated_share = frame.saturated_share;
   const MeanProfile mean = averaged(image, line, band_px);
   if (std::any_of(mean.values.begin(), mean.values.end(), [](double v) { return !std::isfinite(v); })) {
-    reading.failure = Failure{"across", "line-outside", "the band along the line reaches beyond the picture"};
+    reading.failure = line_outside("the band along the line", image, "move the line, or give a narrower --band");
     return reading;
   }
   const double noise = std::max(frame.noise, 0.3 * image.white / 255.0) / std::sqrt(std::max(1.0, band_px));
   const std::vector<Edge> edges = edges_along(mean, noise);
-  for (std::size_t i = 0; i + 1 < edges.size(); ++i)
-    reading.bodies.push_back(interval(line, edges[i], edges[i + 1], noise, band_px));
-  if (reading.bodies.empty())
-    reading.failure = Failure{
-        "across", "no-edges",
-        edges.empty() ? "no edge crosses the line of measurement" : "only one edge crosses the line of measurement"};
-  for (const Body& body : reading.bodies) reading.edge_blur_px = std::max(reading.edge_blur_px, body.edge_blur_px);
+  add_intervals(reading, line, edges, noise, band_px);
+  if (edges.size() < 2)
+    reading.failure = Failure{"across", "no-edges",
+                              std::string(edges.empty() ? "no edge crosses" : "only one edge crosses") +
+                                  " the line of measurement; move or lengthen the line"};
+  warn_of_picture(reading);
   return reading;
 }
 

@@ -49,7 +49,8 @@ void fill_classes(SizeDistribution& found, const std::vector<SizedBody>& bodies,
   const double first = std::floor(found.least / width);
   const auto needed = static_cast<std::size_t>(std::floor(found.most / width) - first) + 1;
   const std::size_t count = std::min(needed, kMostClasses);
-  if (needed > kMostClasses) width *= std::ceil(static_cast<double>(needed) / kMostClasses);
+  found.widened = needed > kMostClasses;
+  if (found.widened) width *= std::ceil(static_cast<double>(needed) / kMostClasses);
   const double low = std::floor(found.least / width) * width;
   for (std::size_t i = 0; i < count; ++i)
     found.classes.push_back({low + static_cast<double>(i) * width, low + static_cast<double>(i + 1) * width});

@@ -111,9 +111,11 @@ std::vector<Body> bodies_of(Search& search) {
   std::vector<Body> bodies;
   std::map<int, std::vector<const Strand*>> fibres;
   std::vector<Strand> strands;
-  const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.labels);
-  search.distance = skeleton.distance;
-  if (search.options.wanted != BodyWanted::grains) {
+  if (search.options.wanted == BodyWanted::grains) {
+    search.distance = distance_of(search.shapes.mask);
+  } else {
+    const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.labels);
+    search.distance = skeleton.distance;
     strands = strands_of(skeleton, search.shapes.mask);
     fibres = fibres_by_label(strands, search);
   }
@@ -132,18 +134,17 @@ std::vector<Body> bodies_of(Search& search) {
   return bodies;
 }
 
-void into_picture(SpecimenReading& reading, const cv::Point& corner) {
-  if (corner == cv::Point()) return;
-  const auto shift = [&](PixelPoint& point) { point.x += corner.x, point.y += corner.y; };
-  for (Body& body : reading.bodies) {
-    shift(body.at);
-    for (PixelPoint& point : body.outline) shift(point);
-    for (PixelPoint& point : body.centre) shift(point);
-    for (LocalWidth& local : body.widths) shift(local.left), shift(local.right);
+}  // namespace
+
+void move_bodies(std::vector<Body>& bodies, double dx, double dy) {
+  const auto move = [&](PixelPoint& point) { point.x += dx, point.y += dy; };
+  for (Body& body : bodies) {
+    move(body.at);
+    for (PixelPoint& point : body.outline) move(point);
+    for (PixelPoint& point : body.centre) move(point);
+    for (LocalWidth& local : body.widths) move(local.left), move(local.right);
   }
 }
-
-}  // namespace
 
 SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& options) {
   check(whole, options);
@@ -151,7 +152,11 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   reading.width = whole.width, reading.height = whole.height;
   const cv::Rect part = without_drawn_frame(whole);
   if (std::min(part.width, part.height) < kLeastSide) {
-    reading.failure = Failure{"frame", "too-small", "the picture has too few pixels to look for bodies"};
+    const std::string least = std::to_string(kLeastSide);
+    reading.failure = Failure{"frame", "too-small",
+                              "what is looked at has " + std::to_string(part.width) + " x " +
+                                  std::to_string(part.height) + " pixels, too few to look for bodies; give a picture "
+                                  "or a --region of " + least + " x " + least + " or more"};
     return reading;
   }
   const ImageView image = crop(whole, part.x, part.y, part.width, part.height);
@@ -166,7 +171,7 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   Search search{relief, shapes, options, frame.noise, {}, 0, 0, 0};
   reading.bodies = bodies_of(search);
   judge(reading, options, {search.specks, search.hidden, search.drawn, shapes.other_share});
-  into_picture(reading, part.tl());
+  move_bodies(reading.bodies, part.x, part.y);
   return reading;
 }
 

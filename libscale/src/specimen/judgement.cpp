@@ -59,20 +59,20 @@ bool beside(const Body& body, const Body& other) {
   return within > 0.6 * count;
 }
 
-int remove_doubles(std::vector<Body>& bodies) {
+void remove_doubles(std::vector<Body>& bodies) {
   std::vector<bool> doubled(bodies.size(), false);
   const auto is_fibre = [&](std::size_t i) { return bodies[i].kind == BodyKind::fibre; };
-  for (std::size_t i = 0; i < bodies.size(); ++i)
-    for (std::size_t j = 0; j < bodies.size(); ++j) {
-      if (i == j || doubled[i] || doubled[j] || !is_fibre(i) || !is_fibre(j) || !bodies[i].crossed) continue;
+  for (std::size_t i = 0; i < bodies.size(); ++i) {
+    if (!is_fibre(i) || !bodies[i].crossed) continue;
+    for (std::size_t j = 0; j < bodies.size() && !doubled[i]; ++j) {
+      if (i == j || doubled[j] || !is_fibre(j)) continue;
       if (bodies[i].centre.size() <= bodies[j].centre.size() && beside(bodies[i], bodies[j])) doubled[i] = true;
     }
+  }
   std::vector<Body> kept;
   for (std::size_t i = 0; i < bodies.size(); ++i)
     if (!doubled[i]) kept.push_back(std::move(bodies[i]));
-  const int removed = static_cast<int>(bodies.size() - kept.size());
   bodies = std::move(kept);
-  return removed;
 }
 
 template <class Condition>
@@ -122,12 +122,6 @@ int remove_specks(SpecimenReading& reading) {
   });
 }
 
-double typical_blur(const std::vector<Body>& bodies) {
-  std::vector<double> blurs;
-  for (const Body& body : bodies) blurs.push_back(body.edge_blur_px);
-  return blurs.empty() ? 0.0 : numeric::median_in_place(std::span<double>(blurs));
-}
-
 void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int unresolved) {
   const auto warn = [&](const std::string& code, const std::string& message) {
     reading.warnings.push_back({code, message});
@@ -149,7 +143,25 @@ void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int unr
                            " than the ground were seen as well and left out; --tone measures them");
 }
 
+Failure nothing_stands_out(const std::string& stage) {
+  return {stage, "no-bodies",
+          "nothing stands out from the ground and its noise; focus, raise the contrast, or try --tone"};
+}
+
 }  // namespace
+
+double typical_blur(const std::vector<Body>& bodies) {
+  std::vector<double> blurs;
+  for (const Body& body : bodies) blurs.push_back(body.edge_blur_px);
+  return blurs.empty() ? 0.0 : numeric::median_in_place(std::span<double>(blurs));
+}
+
+void warn_of_picture(SpecimenReading& reading) {
+  if (reading.saturated_share > kSaturated)
+    reading.warnings.push_back({"saturated", "part of the picture is over- or underexposed; edges there are shifted"});
+  if (reading.edge_blur_px > kSoft)
+    reading.warnings.push_back({"blurred", "edges are soft; focus, or use a sharper picture"});
+}
 
 cv::Rect without_drawn_frame(const ImageView& image) {
   constexpr int kWidest = 24;
@@ -172,9 +184,10 @@ std::optional<Failure> unusable_samples(const ImageView& image) {
 std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& frame, const Silhouettes& shapes,
                                  int most) {
   if (shapes.stats.rows - 1 > most)
-    return Failure{
-        "silhouettes", "too-many-bodies",
-        "more than " + std::to_string(most) + " separate things stand out: texture or noise, not a specimen"};
+    return Failure{"silhouettes", "too-many-bodies",
+                   "more than " + std::to_string(most) +
+                       " separate things stand out: texture or noise, not a specimen; choose the part of the picture "
+                       "that shows it with --region"};
   if (shapes.contrast > 0.0 && shapes.stats.rows > 1) return std::nullopt;
   constexpr double kDark = 0.04;
   if (frame.high < kDark * image.white)
@@ -182,7 +195,7 @@ std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& 
   constexpr double kFull = 0.5;
   if (frame.saturated_share > kFull)
     return Failure{"silhouettes", "saturated", "most of the picture is over- or underexposed; change the exposure"};
-  return Failure{"silhouettes", "no-bodies", "nothing stands out from the ground and its noise"};
+  return nothing_stands_out("silhouettes");
 }
 
 void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut left_out) {
@@ -200,18 +213,17 @@ void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut lef
   std::stable_sort(bodies.begin(), bodies.end(),
                    [](const Body& a, const Body& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });
   warn_of_left_out(reading, left_out, unresolved);
-  if (reading.saturated_share > kSaturated)
-    reading.warnings.push_back({"saturated", "part of the picture is over- or underexposed; edges there are shifted"});
-  if (reading.edge_blur_px > kSoft)
-    reading.warnings.push_back({"blurred", "edges are soft; focus, or use a sharper picture"});
+  warn_of_picture(reading);
   if (!bodies.empty()) return;
   if (unresolved > 0)
     reading.failure =
         Failure{"judgement", "unresolved", "all bodies are narrower than two blur widths; use a higher magnification"};
   else if (outlined > 0 || left_out.hidden + left_out.specks + left_out.drawn > 0)
-    reading.failure = Failure{"judgement", "no-bodies", "what stands out is dirt, marks, or has no clear edge"};
+    reading.failure = Failure{"judgement", "no-bodies",
+                              "what stands out is dirt, marks, or has no clear edge; see the warnings, --kind and "
+                              "--least-width"};
   else
-    reading.failure = Failure{"judgement", "no-bodies", "nothing stands out from the ground and its noise"};
+    reading.failure = nothing_stands_out("judgement");
 }
 
 }  // namespace scale

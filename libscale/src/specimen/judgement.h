@@ -19,6 +19,12 @@ std::optional<Failure> unusable_samples(const ImageView& image);
 std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& frame, const Silhouettes& shapes,
                                  int most);
 
+// Median of the blurs of their edges, pixels; 0 of none.
+double typical_blur(const std::vector<Body>& bodies);
+
+// What in the picture as a whole makes results doubtful: exposure and focus.
+void warn_of_picture(SpecimenReading& reading);
+
 struct LeftOut {
   int specks = 0;            // too small
   int hidden = 0;            // no clear edge against the ground

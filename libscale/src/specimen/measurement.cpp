@@ -18,6 +18,8 @@ namespace {
 constexpr double kMethod = 0.01;
 // Share of a rim's correction that may be wrong, as rims are no ideal steps (judgement).
 constexpr double kRimModel = 0.3;
+// Standard uncertainty, relative, of the blur with which narrow bodies are corrected (judgement).
+constexpr double kBlurShare = 0.05;
 
 // Points of the picture in micrometres.
 class Plane {
@@ -66,10 +68,10 @@ double shared_edge(const Body& body, const MeasurementConditions& conditions, do
   return std::sqrt(stated * stated + factor * factor * (pixels * pixels + model * model));
 }
 
-double narrow_part(const Body& body, double width_px, double share) {
+double narrow_part(const Body& body, double width_px) {
   if (body.rimmed || body.blur_correction_px == 0.0 || body.kind != BodyKind::fibre) return 0.0;
   const double measured = width_px - 2.0 * body.blur_correction_px, blur = body.edge_blur_px;
-  return std::abs(bar_width(measured, blur * (1.0 + share)) - bar_width(measured, blur));
+  return std::abs(bar_width(measured, blur * (1.0 + kBlurShare)) - bar_width(measured, blur));
 }
 
 double relative_shared(const LengthScale& scale) {
@@ -118,7 +120,7 @@ MeasuredBody measured_fibre(const Body& body, const Plane& plane, const Measurem
   const double noise = body.edge_noise_px * std::sqrt(2.0 / independent);
   result.width_um.own = factor * std::hypot(noise, std::sqrt(2.0) * kMethod);
   const double edge = shared_edge(body, conditions, factor);
-  const double narrow = factor * narrow_part(body, widths.px, conditions.blur_uncertainty);
+  const double narrow = factor * narrow_part(body, widths.px);
   const double scale = relative_shared(conditions.scale) * result.width_um.value;
   result.width_um.shared = std::sqrt(4.0 * edge * edge + narrow * narrow + scale * scale);
   result.width_um.rectangular = 2.0 * stated_edge(conditions);

@@ -91,7 +91,7 @@ RimFit fit_rim(const MeanProfile& mean, double outside, double step, double rim_
     else
       damping *= 5.0;
   }
-  RimFit fit{false, p[0], p[4], p[1]};
+  RimFit fit{false, p[0], p[4]};
   const double rms = std::sqrt(cost / static_cast<double>(points.t.size()));
   // Half a blur is what a rim of no width would make; more is no correction but a bad fit.
   fit.good = rms < 0.05 && std::abs(p[0]) < 1.5 * p[4] && p[2] > 0.5 && p[2] < 5.0 && p[4] < 2.0 * blur;

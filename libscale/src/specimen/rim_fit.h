@@ -22,7 +22,6 @@ struct RimFit {
   bool good = false;
   double edge = 0.0;  // pixels outwards from the half level
   double blur = 0.0;
-  double rim_width = 0.0;
 };
 
 // `known_blur` 0: fitted, from `blur` on.

@@ -175,13 +175,29 @@ class Tracer {
   std::vector<cv::Point> places_;
 };
 
+// Of the silhouettes with kBeyond samples more on every side.
+cv::Mat distance_beyond(const cv::Mat& mask, cv::Mat& wider) {
+  cv::Mat distance;
+  cv::copyMakeBorder(mask, wider, kBeyond, kBeyond, kBeyond, kBeyond, cv::BORDER_REPLICATE);
+  cv::distanceTransform(wider, distance, cv::DIST_L2, cv::DIST_MASK_5);
+  return distance;
+}
+
+cv::Mat within_frame(const cv::Mat& wider, const cv::Mat& mask) {
+  return wider(cv::Rect(kBeyond, kBeyond, mask.cols, mask.rows)).clone();
+}
+
 }  // namespace
+
+cv::Mat distance_of(const cv::Mat& mask) {
+  cv::Mat wider;
+  return within_frame(distance_beyond(mask, wider), mask);
+}
 
 Skeleton skeleton_of(const cv::Mat& mask, const cv::Mat& labels) {
   Skeleton skeleton;
-  cv::Mat wider, distance;
-  cv::copyMakeBorder(mask, wider, kBeyond, kBeyond, kBeyond, kBeyond, cv::BORDER_REPLICATE);
-  cv::distanceTransform(wider, distance, cv::DIST_L2, cv::DIST_MASK_5);
+  cv::Mat wider;
+  const cv::Mat distance = distance_beyond(mask, wider);
   // The rim of one sample outside the frame stays empty for the thinning's neighbourhoods.
   const cv::Rect framed(kBeyond - 1, kBeyond - 1, mask.cols + 2, mask.rows + 2);
   cv::Mat lines = wider(framed).clone(), around = distance(framed).clone(), numbers;
@@ -194,7 +210,7 @@ Skeleton skeleton_of(const cv::Mat& mask, const cv::Mat& labels) {
   for (SkeletonPiece& piece : skeleton.pieces)
     for (cv::Point& place : piece.path) place -= cv::Point(1, 1);
   for (Junction& junction : skeleton.junctions) junction.at -= cv::Point2d(1.0, 1.0);
-  skeleton.distance = distance(cv::Rect(kBeyond, kBeyond, mask.cols, mask.rows)).clone();
+  skeleton.distance = within_frame(distance, mask);
   return skeleton;
 }
 

@@ -29,6 +29,9 @@ struct Skeleton {
   cv::Mat distance;  // CV_32F, to the edge of the silhouette; beyond the frame it is taken to go on
 };
 
+// That distance alone.
+cv::Mat distance_of(const cv::Mat& mask);
+
 Skeleton skeleton_of(const cv::Mat& mask, const cv::Mat& labels);
 
 }  // namespace scale
