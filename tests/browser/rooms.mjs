@@ -65,5 +65,7 @@ export function hostileRoom() {
   cpSync(join(shots, "a.jpg"), join(shots, "<img src=x onerror=alert(1)>'\"" + "n".repeat(150) + ".jpg"));
   run(folder, "calibrate", "calibration", "--recursive", "--lab", "lab.toml", "--record", "--operator", hostile,
       "--at", day, "--report", "pages", "--embed", "--decimal-comma");
+  run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", hostile,
+      "--at", nextWeek, "--report", "pages", "--decimal-comma");
   return pagesIn(join(folder, "pages"));
 }

@@ -7,6 +7,7 @@
 #include "check_image.h"
 #include "json_schema.h"
 #include "rooms.h"
+#include "specimens.h"
 #include "support/picture_files.h"
 
 namespace cli_test {
@@ -203,7 +204,25 @@ TEST_CASE("a drift names what rests on the set-up since its last good check; his
   CHECK(in_register(folder, {"history", "wool-10x", "--lambda", "2"}).exit_code == 2);
 }
 
-TEST_CASE("a calibration made after the last good check is named as affected") {
+TEST_CASE("a measurement since the last good check is named by a drift, in the run that finds it and in those after") {
+  const TemporaryFolder folder;
+  furnish_and_record(folder);
+  render(folder / "fibres/a.png", 640, 360, 24.0);
+  REQUIRE(gradus({"measure", "fibres", "--setup", "wool-10x", "--at", "2026-02-28T12:00:00Z", "--record", "--operator",
+                  "A. Tester", "--quiet"},
+                 {folder.path(), false, ""})
+              .exit_code == 0);
+  write_file(folder / "today/10x/same.bmp", scale_of_pitch(14.5, 11));
+  write_file(folder / "today/10x/drifted.bmp", scale_of_pitch(14.5 * 1.01, 12));
+  for (const std::string& at : {kNextDay, std::string("2026-03-02T08:00:00Z")}) {
+    CAPTURE(at);
+    const json affected = checked(folder, {"--record", "--operator", "N"}, at)["setups"][0]["affected"];
+    REQUIRE(affected.size() == 1);
+    CHECK(affected[0]["kind"] == "measurement");
+  }
+}
+
+TEST_CASE("a drift with nothing recorded since the calibration and no good check names nothing") {
   const TemporaryFolder folder;
   furnish_and_record(folder);
   write_file(folder / "today/10x/drifted.bmp", scale_of_pitch(14.5 * 1.01, 12));
@@ -221,7 +240,7 @@ TEST_CASE("what cannot be held against anything says why") {
   CHECK(contains(none.errors, "there is no register"));
   CHECK(contains(gradus({"check", ".", "--lab", "none.toml"}, {folder.path(), false, ""}).errors, "no such file"));
   REQUIRE(record_room(folder).exit_code == 0);
-  CHECK(contains(check(folder, {"today", "--setup", "wool-99x"}).errors, "no camera set-up 'wool-99x'"));
+  CHECK(contains(check(folder, {"today", "--setup", "wool-99x"}).errors, "no camera set-up 'wool-99x' in it (wool-10x, wool-14x)"));
   const Finished past = check(folder, {"today"}, "2026-02-27T08:00:00Z");
   CHECK(past.exit_code == 2);
   CHECK(contains(past.errors, "lies before the register's last record"));
@@ -236,6 +255,32 @@ TEST_CASE("what cannot be held against anything says why") {
   CHECK(result_of(document, "today/lost/stray.bmp")["verdict"] == "unverifiable");
   CHECK(check(folder, {"today"}).exit_code == 1);
   CHECK(check(folder, {"today/10x/cut.bmp"}).exit_code == 2);
+}
+
+TEST_CASE("a path that leads nowhere is told, and is exit 2 when nothing else could be read") {
+  const TemporaryFolder folder;
+  furnish_and_record(folder);
+  write_file(folder / "today/10x/same.bmp", scale_of_pitch(14.5, 11));
+  const Finished lost = check(folder, {"chekc/10x", "--quiet"});
+  CHECK(lost.exit_code == 2);
+  CHECK(contains(lost.errors, "chekc/10x: no such file; check the name"));
+  CHECK(check(folder, {"today", "chekc/10x", "--quiet"}).exit_code == 1);
+  const json document = checked(folder, {"chekc/10x"});
+  CHECK(has_evidence(result_of(document, "chekc/10x"), "unreadable"));
+  CHECK(result_of(document, "today/10x/same.bmp")["verdict"] == "within");
+}
+
+TEST_CASE("a check_region that reaches beyond the picture is told first, with what to put right") {
+  const TemporaryFolder folder;
+  furnish_and_record(folder, with(kRoom, "tolerance =", "check_region = [0, 300, 640, 100]\ntolerance ="));
+  write_sample(folder / "today/10x/stated.png", static_cast<int>(1e6 / (10.0 / 14.5)));
+  const json result = checked(folder)["results"][0];
+  CHECK(result["verdict"] == "unverifiable");
+  CHECK(result["evidence"][0]["code"] == "no-scale-found");
+  CHECK(contains(result["evidence"][0]["message"], "put check_region of the lab file right"));
+  const Finished table = check(folder, {"today"});
+  CHECK(contains(table.output, "put check_region of the lab file right"));
+  CHECK_FALSE(contains(table.output, "--region"));
 }
 
 TEST_CASE("a broken chain is refused before any image is read") {
@@ -282,6 +327,7 @@ TEST_CASE("--since leaves out what is older") {
   const auto half_a_year_ago = std::chrono::system_clock::now().time_since_epoch() - std::chrono::hours(24 * 183);
   const std::string since = gradus::utc_of(std::chrono::nanoseconds(half_a_year_ago).count()).substr(0, 10);
   CHECK(checked(folder, {"--since", since})["results"].size() == 1);
+  CHECK(contains(check(folder, {"today", "--since", since}).output, "; 1 older than --since, left out."));
 }
 
 TEST_CASE("the list of codes in the formats page is the one of the schema") {

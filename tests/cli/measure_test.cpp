@@ -8,6 +8,7 @@
 #include "json_schema.h"
 #include "measure_table.h"
 #include "rooms.h"
+#include "specimens.h"
 
 namespace cli_test {
 namespace {
@@ -16,30 +17,6 @@ namespace fs = std::filesystem;
 using nlohmann::json;
 
 constexpr double kFibre = 24.0;  // pixels
-
-// A fibre across the picture, rendered with the project's own renderer.
-std::string scene(int width, int height, double fibre_px, int seed) {
-  json body = {{"fibre", true}, {"width_px", fibre_px}, {"points", {40.0, 0.4 * height, width - 40.0, 0.6 * height}}};
-  json bodies = json::array();
-  if (fibre_px > 0.0) bodies.push_back(body);
-  return json{{"width", width},
-              {"height", height},
-              {"seed", seed},
-              {"ground", {{"contrast", 0.5}}},
-              {"sensor", {{"read_noise", 2.0}}},
-              {"bodies", bodies}}
-      .dump();
-}
-
-void render(const fs::path& path, int width, int height, double fibre_px, int seed = 1) {
-  const TemporaryFolder folder;
-  write_file(folder / "s.json", scene(width, height, fibre_px, seed));
-  REQUIRE(
-      run({MICROGRAPH_PROGRAM, "--scene", (folder / "s.json").string(), "--out", folder.path().string()}).exit_code ==
-      0);
-  fs::create_directories(path.parent_path());
-  fs::copy_file(folder / "s_picture.png", path, fs::copy_options::overwrite_existing);
-}
 
 Finished measure(const TemporaryFolder& folder, std::vector<std::string> arguments) {
   arguments.insert(arguments.begin(), "measure");

@@ -1,4 +1,6 @@
 // gradus report and --report: pages as files.
+#include <scale/register.h>
+
 #include <algorithm>
 #include <chrono>
 #include <filesystem>
@@ -78,6 +80,43 @@ TEST_CASE("with --embed a page stands alone and stays below 1.5 MB") {
   CHECK(names_of(files) == std::vector<std::string>{"calibration-wool-10x.html", "index.html"});
   CHECK(contains(files.at("calibration-wool-10x.html"), "src=\"data:image/jpeg;base64,/9j/"));
   CHECK(files.at("calibration-wool-10x.html").size() < 1'500'000);
+}
+
+TEST_CASE("--setup writes one sheet, and an overview with every set-up, linked where there is a page") {
+  const TemporaryFolder folder;
+  furnish(folder);
+  REQUIRE(record_room(folder).exit_code == 0);
+  REQUIRE(report(folder, {"--setup", "wool-10x"}).exit_code == 0);
+  const std::string alone = read_file(folder / "pages/index.html");
+  CHECK(contains(alone, "href=\"calibration-wool-10x.html\""));
+  CHECK(contains(alone, "wool-14x"));
+  CHECK_FALSE(contains(alone, "href=\"calibration-wool-14x.html\""));
+  REQUIRE(report(folder).exit_code == 0);
+  const auto whole = files_in(folder / "pages");
+  REQUIRE(report(folder, {"--setup", "wool-10x"}).exit_code == 0);
+  CHECK(files_in(folder / "pages") == whole);
+}
+
+TEST_CASE("a record that cannot be understood is told, exit 1, and the other set-ups have their pages") {
+  const TemporaryFolder folder;
+  furnish(folder);
+  REQUIRE(record_room(folder).exit_code == 0);
+  {
+    auto reg = scale::Register::open((folder / "register.sqlite").string(), scale::RegisterUse::write);
+    REQUIRE(reg);
+    const scale::RecordDraft draft{"calibration", "wool-14x", std::nullopt, kDay, "A. Tester", R"({"result": {}})"};
+    REQUIRE(reg->append_calibration(draft, kRoom));
+  }
+  for (const std::vector<std::string>& more : {std::vector<std::string>{}, {"--setup", "wool-10x"}}) {
+    const Finished run = report(folder, more);
+    CHECK(run.exit_code == 1);
+    CHECK(contains(run.errors, "wool-14x: its record cannot be understood"));
+    CHECK_FALSE(contains(run.errors, "stopped"));
+    const auto files = files_in(folder / "pages");
+    CHECK(files.contains("calibration-wool-10x.html"));
+    CHECK_FALSE(files.contains("calibration-wool-14x.html"));
+    CHECK(contains(files.at("index.html"), "its record cannot be understood"));
+  }
 }
 
 TEST_CASE("a picture that is gone or another leaves a labelled gap, and --images finds it again") {
@@ -206,7 +245,7 @@ TEST_CASE("what report needs is told") {
   CHECK(gradus({"report", "--report", "pages"}, {folder.path(), false, ""}).exit_code == 2);
   CHECK(report(folder, {}, "yesterday").exit_code == 2);
   REQUIRE(record_room(folder).exit_code == 0);
-  CHECK(contains(report(folder, {"--setup", "none"}).errors, "there is no set-up 'none'"));
+  CHECK(contains(report(folder, {"--setup", "none"}).errors, "there is no set-up 'none' in it (wool-10x, wool-14x)"));
   write_file(folder / "file", "");
   CHECK(report(folder, {}, kPrinted, "file/pages").exit_code == 2);
 }

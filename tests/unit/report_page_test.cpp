@@ -181,6 +181,23 @@ TEST_CASE("the page of a check puts what is wrong first and escapes its evidence
   CHECK(holds(page, "No chart: <bdi>too few shots</bdi>"));
   CHECK(page.find("<b>drifted</b>") < page.find("<b>within</b>"));
   CHECK(check_page(check, style_of()) == page);
+  check.images.front().taken_at = "2026-03-01T08:00:00Z";
+  CHECK(holds(check_page(check, style_of()), "<br>2026-03-01</span>"));
+}
+
+TEST_CASE("the control charts of a check take the decimal comma of the page") {
+  CheckPage check;
+  SetupChecks setup;
+  setup.calibration = 4;
+  setup.chart = control_chart(std::vector<double>{0.0011, -0.0007, 0.0004}, {0.0, 0.001});
+  check.setups = {setup};
+  PageStyle style = style_of();
+  CHECK(holds(check_page(check, style), ">0.30</text>"));
+  style.decimal_comma = true;
+  const std::string page = check_page(check, style);
+  CHECK(holds(page, ">0,30</text>"));
+  CHECK(holds(page, "standard deviation 0,10 %"));
+  CHECK(!holds(page, ">0.30</text>"));
 }
 
 MeasurementPage measured() {
@@ -209,6 +226,10 @@ TEST_CASE("the page of a measurement has the mean with U, classes, the first bod
   CHECK(holds(page, "66.7\u202F%"));
   CHECK(holds(page, "80.0\u202F%"));
   CHECK(holds(page, "The first 1 of 90"));
+  CHECK(!holds(page, "2.0</td>"));
+  MeasurementPage weighted = measured();
+  weighted.sizes.front().distribution.classes.front().count = 2.4;
+  CHECK(holds(measurement_page(weighted, style_of()), "2.4</td>"));
   CHECK(holds(page, "href=\"../w.csv\""));
   MeasurementPage bare = measured();
   bare.table.clear();

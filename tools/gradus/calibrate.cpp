@@ -211,7 +211,7 @@ std::optional<LabRoom> room_of(const LabOptions& lab, bool& failed) {
   std::optional<LabRoom> room = read_lab_room(lab.file, problems);
   const auto named = [&](const scale::LabSetup& setup) { return setup.name == lab.setup; };
   if (room && !lab.setup.empty() && std::none_of(room->lab.setups.begin(), room->lab.setups.end(), named))
-    problems.push_back(lab.file + ": there is no set-up '" + lab.setup + "' in it");
+    problems.push_back(no_such_setup(*room, lab.setup));
   for (const std::string& problem : problems) complain(problem);
   failed = !problems.empty();
   return room;

@@ -3,12 +3,12 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <filesystem>
-#include <map>
 
 #include "check_json.h"
 #include "check_report.h"
 #include "check_table.h"
 #include "checked_before.h"
+#include "image_options.h"
 #include "inputs.h"
 #include "jobs.h"
 #include "messages.h"
@@ -22,10 +22,7 @@ namespace {
 constexpr int kUnusable = 2;
 
 void add_inputs(CLI::App& verb, CheckOptions& options) {
-  verb.add_option("IMAGES", options.images, "Image files, and folders of them in name order")
-      ->type_name("")
-      ->required();
-  verb.add_flag("--recursive", options.recursive, "Also folders below the folders");
+  add_image_arguments(verb, options.images, options.recursive);
   verb.add_option("--lab", options.lab, "The room's lab file; its register lies beside it")
       ->type_name("FILE")
       ->required();
@@ -35,15 +32,7 @@ void add_inputs(CLI::App& verb, CheckOptions& options) {
       ->type_name("DATE");
   verb.add_flag("--tags-only", options.tags_only, "By what the files say alone: no pixel is looked at");
   verb.add_flag("--again", options.again, "Also images that were checked before and are unchanged");
-  const std::map<std::string, images::Channel> channels = {{"luminance", images::Channel::luminance},
-                                                           {"red", images::Channel::red},
-                                                           {"green", images::Channel::green},
-                                                           {"blue", images::Channel::blue}};
-  verb.add_option_function<std::string>(
-          "--channel", [&options, channels](const std::string& name) { options.channel = channels.at(name); },
-          "Colour to look at: luminance (default), red, green or blue")
-      ->type_name("NAME")
-      ->check(CLI::IsMember({"luminance", "red", "green", "blue"}).description(""));
+  add_channel_option(verb, options.channel);
 }
 
 void add_outputs(CLI::App& verb, CheckOptions& options) {
@@ -81,7 +70,7 @@ std::optional<LabRoom> room_of(const CheckOptions& options) {
   std::optional<LabRoom> room = read_lab_room(options.lab, problems);
   const auto named = [&](const scale::LabSetup& setup) { return setup.name == options.setup && !setup.reticle; };
   if (room && !options.setup.empty() && std::none_of(room->lab.setups.begin(), room->lab.setups.end(), named))
-    problems.push_back(options.lab + ": there is no camera set-up '" + options.setup + "' in it");
+    problems.push_back(no_such_setup(*room, options.setup, SetupKind::camera));
   for (const std::string& problem : problems) complain(problem);
   return problems.empty() ? std::move(room) : std::nullopt;
 }
@@ -115,14 +104,17 @@ bool is_older(const Input& input, const std::string& since) {
   return mark && utc_of(mark->modified) < since;
 }
 
-// Takes out what is older than --since, and what was found good before; counts the latter by set-up.
+// Takes out what is older than --since, and what was found good before; counts both, the latter by set-up too.
 std::vector<Input> still_to_check(std::vector<Input> inputs, const CheckOptions& options, const LabRoom& room,
                                   const std::vector<std::vector<RecordedCheck>>& earlier, CheckRun& run) {
   std::vector<CheckedBefore> known;
   for (const auto& checks : earlier) known.emplace_back(checks, folder_of(room));
   std::vector<Input> rest;
   for (Input& input : inputs) {
-    if (is_older(input, options.since)) continue;
+    if (is_older(input, options.since)) {
+      ++run.older;
+      continue;
+    }
     const RecordedCheck* before = options.again || !input.setup || !input.problem.empty() || input.refusal
                                       ? nullptr
                                       : known[*input.setup].find(input.path, options.tags_only);
@@ -257,7 +249,7 @@ int exit_code(const CheckRun& run, bool strict) {
 // Everything but the options is sound from here on.
 int run_room(const CheckOptions& options, const LabRoom& room, const RegisteredRoom& registered, InputList list,
              const std::string& now) {
-  CheckRun run{room.lab, {}, {}, 0, now};
+  CheckRun run{room.lab, {}, {}, 0, now, 0};
   for (std::size_t i = 0; i < room.lab.setups.size(); ++i) {
     CheckedSetup setup;
     setup.setup = i;

@@ -106,22 +106,25 @@ void judge(CheckOutcome& outcome, const Input& input, const CheckPlan& plan, con
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture.width, picture.height));
   scale::Reading reading;
   if (try_scale) {
-    if (auto outside = region_failure(how.region, picture.width, picture.height))
+    if (auto outside = region_failure(how.region, picture.width, picture.height,
+                                      "put check_region of the lab file right"))
       reading.failure = std::move(outside);
     else
       reading = read_ruling(picture, region);
   }
-  const scale::FileStatement statement = statement_of(picture);
+  scale::FileStatement statement = statement_of(picture);
   if (!reading.rulings.empty()) {
     judge_scale(outcome, input, plan, picture, reading, region);
     add_file_evidence(outcome, statement, plan);
     return;
   }
+  look_for_rescaling(statement, picture);
   outcome.judgement = scale::judge_file(statement, plan.registered.setups[place], plan.registered.setups);
   if (!try_scale || (!declared && !region_stated)) return;
   // It was to show a scale: without one nothing is proven.
   const std::string why = reading.failure ? reading.failure->message : "no scale was found";
-  outcome.judgement.evidence.push_back({"no-scale-found", "it is a check shot, but " + why});
+  auto& evidence = outcome.judgement.evidence;
+  evidence.insert(evidence.begin(), {"no-scale-found", "it is a check shot, but " + why});
   if (outcome.judgement.verdict == scale::Verdict::within) outcome.judgement.verdict = scale::Verdict::unverifiable;
 }
 
@@ -145,7 +148,7 @@ CheckOutcome checked(const Input& input, const CheckPlan& plan) {
   outcome.taken_at = time_of(picture->facts, mark, plan.now);
   if (!plan.registered.setups[place].both) {
     outcome.judgement.evidence.push_back(
-        {"not-registered", plan.room.lab.setups[place].name + " has no current calibration in the register"});
+        {"not-registered", plan.room.lab.setups[place].name + " has no current calibration in the register; calibrate it with --record"});
     return outcome;
   }
   judge(outcome, input, plan, *picture);

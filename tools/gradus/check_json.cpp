@@ -1,6 +1,5 @@
 #include "check_json.h"
 
-#include <cmath>
 #include <filesystem>
 
 #include "csv_line.h"
@@ -11,18 +10,6 @@ namespace gradus {
 namespace {
 
 namespace fs = std::filesystem;
-
-// JSON has no infinity: null stands for infinitely many.
-Json freedom_json(double degrees_of_freedom) {
-  return std::isfinite(degrees_of_freedom) ? Json(degrees_of_freedom) : Json(nullptr);
-}
-
-template <class Spoken>
-Json spoken_json(const std::vector<Spoken>& list) {
-  Json json = Json::array();
-  for (const Spoken& spoken : list) json.push_back({{"code", spoken.code}, {"message", valid_utf8(spoken.message)}});
-  return json;
-}
 
 Json comparisons_json(const std::vector<scale::ScaleComparison>& comparisons) {
   Json list = Json::array();
@@ -54,8 +41,8 @@ Json result_json(const CheckOutcome& outcome, const scale::Lab& lab) {
           {"looks_like_times", like ? Json(like->times) : Json(nullptr)},
           {"taken_at", outcome.taken_at.empty() ? Json(nullptr) : Json(outcome.taken_at)},
           {"comparisons", comparisons_json(judgement.comparisons)},
-          {"evidence", spoken_json(judgement.evidence)},
-          {"warnings", spoken_json(outcome.warnings)}};
+          {"evidence", list_json(judgement.evidence)},
+          {"warnings", list_json(outcome.warnings)}};
 }
 
 Json numbers_of(const std::vector<scale::ListedRecord>& records) {
@@ -73,7 +60,7 @@ Json setup_json(const CheckedSetup& setup) {
   json["skipped"] = setup.skipped;
   json["last_good_check"] = setup.last_good.empty() ? Json(nullptr) : Json(setup.last_good);
   json["affected"] = numbers_of(setup.affected);
-  json["alerts"] = spoken_json(setup.alerts);
+  json["alerts"] = list_json(setup.alerts);
   json["record"] = setup.record ? Json{{"number", setup.record->number}, {"hash", setup.record->hash}} : Json(nullptr);
   return json;
 }

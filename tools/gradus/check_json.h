@@ -29,6 +29,7 @@ struct CheckRun {
   std::vector<CheckedSetup> setups;
   std::size_t skipped = 0;
   std::string checked_at;  // UTC
+  std::size_t older = 0;   // than --since, left out
 };
 
 // gradus/check/1

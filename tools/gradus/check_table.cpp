@@ -23,7 +23,7 @@ std::string reason_of(const CheckOutcome& outcome) {
   };
   const auto wanted = [&](const scale::Evidence& one) {
     if (describes(one)) return false;
-    return !is_bad(outcome) || !one.code.ends_with("-agrees");
+    return !is_bad(outcome) || (!one.code.ends_with("-agrees") && one.code != "no-scale-found");
   };
   for (const scale::Evidence& one : evidence)
     if (wanted(one)) return printable(one.message);
@@ -53,6 +53,7 @@ std::string totals(const CheckRun& run) {
   for (std::size_t i = 0; i < count.size(); ++i)
     text.append(i > 0 ? ", " : "").append(counted(count[i], scale::name_of(static_cast<Verdict>(i))));
   if (run.skipped > 0) text += "; " + counted(run.skipped, "checked before and unchanged, skipped");
+  if (run.older > 0) text += "; " + counted(run.older, "older than --since, left out");
   return text + ".\n";
 }
 

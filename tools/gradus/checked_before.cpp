@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "check_json.h"
 #include "file_hash.h"
@@ -58,9 +59,13 @@ std::string verdicts_in(const scale::Record& record) {
 }
 
 LastGood last_good(const std::vector<RecordedCheck>& checks, std::int64_t calibration) {
+  std::set<std::int64_t> in_doubt;
+  for (const RecordedCheck& check : checks)
+    if (check.held_by_scale && check.verdict == "drifted") in_doubt.insert(check.record);
   LastGood good{calibration, ""};
   for (const RecordedCheck& check : checks)
-    if (check.held_by_scale && check.verdict == "within") good = {check.record, check.made_at};
+    if (check.held_by_scale && check.verdict == "within" && !in_doubt.contains(check.record))
+      good = {check.record, check.made_at};
   return good;
 }
 

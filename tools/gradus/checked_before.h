@@ -32,7 +32,8 @@ std::vector<RecordedCheck> recorded_checks(const std::vector<scale::ListedRecord
 // "3 within, 1 drifted" of a check's record; empty for another.
 std::string verdicts_in(const scale::Record& record);
 
-// When, and in which record, a shot of the set-up was last found within; the calibration itself when none was.
+// When, and in which record, a shot of the set-up was last found within and none drifted; the calibration itself when
+// there is no such record.
 struct LastGood {
   std::int64_t record = 0;
   std::string made_at;  // empty: no check was good

@@ -103,6 +103,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
     if (how.hash_files) {
       outcome.sha256 = hash_of_file(input.path);
       outcome.file = statement_of(*picture);
+      look_for_rescaling(outcome.file, *picture);
     }
   }
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;

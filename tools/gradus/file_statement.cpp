@@ -89,10 +89,13 @@ scale::FileStatement statement_of(const images::Picture& picture) {
   statement.thumbnail_size = sides(facts.thumbnail);
   statement.bits = facts.bits_per_sample;
   statement.channels = facts.channels;
-  if (picture.samples.size() == 0) return statement;
+  return statement;
+}
+
+void look_for_rescaling(scale::FileStatement& statement, const images::Picture& picture) {
+  if (picture.samples.size() == 0) return;
   statement.rescaling_looked_for = true;
   statement.rescaling = scale::find_rescaling(picture.view());
-  return statement;
 }
 
 Json statement_json(const scale::FileStatement& statement) {

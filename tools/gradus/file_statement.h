@@ -9,8 +9,12 @@
 
 namespace gradus {
 
-// Of a picture with its pixels the rescaling trace is looked for as well, of a header alone it is not.
+// By the tags alone.
 scale::FileStatement statement_of(const images::Picture& picture);
+
+// The rescaling trace in the pixels, which takes a transform of the whole picture; of a header alone it is not looked
+// for.
+void look_for_rescaling(scale::FileStatement& statement, const images::Picture& picture);
 
 // As the register keeps it; a field that the file does not state is left out.
 nlohmann::ordered_json statement_json(const scale::FileStatement& statement);

@@ -28,24 +28,30 @@ cv::Rect parse_region(const std::string& text) {
 
 }  // namespace
 
-void add_image_options(CLI::App& verb, ImageOptions options) {
-  verb.add_option("IMAGES", options.images, "Image files, and folders of them in name order")
-      ->type_name("")
-      ->required();
-  verb.add_flag("--recursive", options.recursive, "Also folders below the folders");
-  verb.add_option_function<std::string>(
-          "--region", [&region = options.region](const std::string& text) { region = parse_region(text); },
-          "Look only there: left, top, width and height in pixels")
-      ->type_name("X,Y,W,H");
+void add_image_arguments(CLI::App& verb, std::vector<std::string>& images, bool& recursive) {
+  verb.add_option("IMAGES", images, "Image files, and folders of them in name order")->type_name("")->required();
+  verb.add_flag("--recursive", recursive, "Also folders below the folders");
+}
+
+void add_channel_option(CLI::App& verb, images::Channel& channel) {
   const std::map<std::string, images::Channel> channels = {{"luminance", images::Channel::luminance},
                                                            {"red", images::Channel::red},
                                                            {"green", images::Channel::green},
                                                            {"blue", images::Channel::blue}};
   verb.add_option_function<std::string>(
-          "--channel", [&channel = options.channel, channels](const std::string& name) { channel = channels.at(name); },
+          "--channel", [&channel, channels](const std::string& name) { channel = channels.at(name); },
           "Colour to look at: luminance (default), red, green or blue")
       ->type_name("NAME")
       ->check(CLI::IsMember({"luminance", "red", "green", "blue"}).description(""));
+}
+
+void add_image_options(CLI::App& verb, ImageOptions options) {
+  add_image_arguments(verb, options.images, options.recursive);
+  verb.add_option_function<std::string>(
+          "--region", [&region = options.region](const std::string& text) { region = parse_region(text); },
+          "Look only there: left, top, width and height in pixels")
+      ->type_name("X,Y,W,H");
+  add_channel_option(verb, options.channel);
 }
 
 }  // namespace gradus

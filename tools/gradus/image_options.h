@@ -18,7 +18,10 @@ struct ImageOptions {
   images::Channel& channel;
 };
 
-// What is parsed goes where `options` points; that must outlive the parsing.
+// What is parsed goes where these point; that must outlive the parsing.
+void add_image_arguments(CLI::App& verb, std::vector<std::string>& images, bool& recursive);
+void add_channel_option(CLI::App& verb, images::Channel& channel);
+// Both of them, and --region.
 void add_image_options(CLI::App& verb, ImageOptions options);
 
 }  // namespace gradus

@@ -57,11 +57,8 @@ bool find_factors(const MeasureOptions& options, const std::string& today, std::
   const scale::Lab& lab = sources.room->lab;
   const std::string& setup = options.factor.setup;
   const auto named = [&](const scale::LabSetup& one) { return one.name == setup; };
-  if (!setup.empty() && std::none_of(lab.setups.begin(), lab.setups.end(), named)) {
-    std::string names;
-    for (const scale::LabSetup& one : lab.setups) names += (names.empty() ? "" : ", ") + one.name;
-    return complain_all({path + ": there is no set-up '" + setup + "' in it (" + names + ")"});
-  }
+  if (!setup.empty() && std::none_of(lab.setups.begin(), lab.setups.end(), named))
+    return complain_all({no_such_setup(*sources.room, setup)});
   std::string problem;
   sources.factors = factors_of_register(*sources.room, options.factor, today, problem);
   if (!problem.empty()) return complain_all({problem});

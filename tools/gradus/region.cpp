@@ -1,7 +1,5 @@
 #include "region.h"
 
-#include <string>
-
 namespace gradus {
 namespace {
 
@@ -12,13 +10,14 @@ std::string rectangle_words(const cv::Rect& r) {
 
 }  // namespace
 
-std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& region, int width, int height) {
+std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& region, int width, int height,
+                                             const std::string& next_step) {
   const cv::Rect whole(0, 0, width, height);
   if (!region || (*region & whole) == *region) return std::nullopt;
   return scale::Failure{"frame", "region-outside",
                         "the region " + rectangle_words(*region) + " reaches beyond the picture's " +
                             std::to_string(width) + " x " + std::to_string(height) +
-                            " pixels; give a --region inside it"};
+                            " pixels; " + next_step};
 }
 
 }  // namespace gradus

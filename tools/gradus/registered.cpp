@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "file_statement.h"
+#include "flags.h"
 
 namespace gradus {
 namespace {
@@ -85,7 +86,7 @@ void add_lab(scale::RegisteredSetup& setup, const scale::LabSetup& lab) {
   setup.name = lab.name;
   setup.tolerance = lab.tolerance;
   setup.magnification = lab.conditions.magnification;
-  setup.optics_tolerance = lab.objective_tolerance + lab.relay_tolerance + lab.tube_lens_tolerance;
+  setup.optics_tolerance = optics_tolerance(lab);
   if (lab.image_size) setup.size = lab.image_size;
   // A binning counts only where it is said to make a pixel.
   if (lab.pixel_pitch) setup.binning = lab.binning;
@@ -109,10 +110,8 @@ scale::Failure broken(const LabRoom& room, const std::string& problem) {
               "; nothing is held against a register that was altered: compare it with a copy or an export"};
 }
 
-}  // namespace
-
-std::optional<scale::RegisteredSetup> registered_setup(const std::string& content, const scale::LabSetup& lab) {
-  const Json json = Json::parse(content, nullptr, false);
+// The set-up of a calibration's record: what can be read of it. Nothing when the content is none of a camera.
+std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const scale::LabSetup& lab) {
   if (!json.is_object() || !json.contains("result")) return std::nullopt;
   const Json& result = json["result"];
   if (!result.contains("um_per_pixel") || !result["um_per_pixel"].is_object() || !result.contains("shots"))
@@ -125,6 +124,8 @@ std::optional<scale::RegisteredSetup> registered_setup(const std::string& conten
   add_distortion(setup, result, lab);
   return setup;
 }
+
+}  // namespace
 
 scale::Registered<RegisteredRoom> registered_room(const LabRoom& room) {
   const auto reg = scale::Register::open(room.register_path(), scale::RegisterUse::read);
@@ -150,12 +151,12 @@ scale::Registered<RegisteredRoom> registered_room(const LabRoom& room) {
     const auto current = reg->current_calibration(lab.name);
     if (!current) return tl::unexpected(current.error());
     if (!*current) continue;
-    const std::string& content = (*current)->draft.content;
+    const Json content = Json::parse((*current)->draft.content, nullptr, false);
     auto setup = registered_setup(content, lab);
     if (!setup) continue;
     registered.setups.back() = std::move(*setup);
     registered.record.back() = (*current)->number;
-    const Json due = Json::parse(content)["result"].value("due", Json());
+    const Json due = content["result"].value("due", Json());
     if (due.is_string()) registered.due.back() = due;
   }
   return registered;

@@ -5,7 +5,6 @@
 #include <scale/register.h>
 
 #include <optional>
-#include <set>
 #include <string>
 #include <vector>
 
@@ -21,9 +20,6 @@ struct RegisteredRoom {
   std::vector<scale::ListedRecord> records;         // the whole register, in order
   std::string last_made_at;                         // of its last record
 };
-
-// The set-up of a calibration's record: what can be read of it. Nothing when the content is none of a camera.
-std::optional<scale::RegisteredSetup> registered_setup(const std::string& content, const scale::LabSetup& lab);
 
 // Verifies the chain first. Fails, with what to do next, when there is no register or it is not as it was written.
 scale::Registered<RegisteredRoom> registered_room(const LabRoom& room);

@@ -27,11 +27,9 @@ int fail(const std::string& problem, int code) {
   return code;
 }
 
-// The room with the set-up that was asked for alone.
-bool narrow(scale::Lab& lab, const std::string& setup) {
-  if (setup.empty()) return true;
-  std::erase_if(lab.setups, [&](const scale::LabSetup& one) { return one.name != setup; });
-  return !lab.setups.empty();
+bool has_setup(const scale::Lab& lab, const std::string& name) {
+  return std::any_of(lab.setups.begin(), lab.setups.end(),
+                     [&](const scale::LabSetup& setup) { return setup.name == name; });
 }
 
 }  // namespace
@@ -41,7 +39,7 @@ CLI::App* setup_report(CLI::App& app, ReportOptions& options) {
   verb->add_option("--lab", options.lab, "The room's lab file; the register lies beside it")
       ->type_name("FILE")
       ->required();
-  verb->add_option("--setup", options.setup, "The sheet of this set-up alone")->type_name("NAME");
+  verb->add_option("--setup", options.setup, "Write the sheet of this set-up alone, and the room's overview")->type_name("NAME");
   verb->add_option("--images", options.plan.search.folders,
                    "Look for the shots in this folder too, when they are not where they were")
       ->type_name("DIR")
@@ -65,8 +63,8 @@ int run_report(const ReportOptions& options) {
   std::optional<LabRoom> room = read_lab_room(options.lab, problems);
   for (const std::string& problem : problems) complain(problem);
   if (!room) return kUnusable;
-  if (!narrow(room->lab, options.setup))
-    return fail(options.lab + ": there is no set-up '" + options.setup + "' in it", kUnusable);
+  if (!options.setup.empty() && !has_setup(room->lab, options.setup))
+    return fail(no_such_setup(*room, options.setup), kUnusable);
   const RegisterReading reading = read_register(room->register_path());
   if (!reading.facts && reading.problem.empty())
     return fail(room->register_path() + ": there is no register yet; gradus calibrate --record makes it", kUnusable);
@@ -76,14 +74,14 @@ int run_report(const ReportOptions& options) {
   ReportPlan plan = options.plan;
   if (plan.printed_at.empty()) plan.printed_at = utc_now();
   plan.search.folders.push_back(std::filesystem::path(options.lab).parent_path().string());
-  RoomReport report{&room->lab, &*reading.facts, {}, {}};
-  std::vector<std::string> misunderstood;
-  report.sources = current_sources(room->lab, *reading.facts, misunderstood);
-  for (const std::string& line : misunderstood) complain(line);
-  const std::vector<std::string> unwritten = write_room_report(report, plan);
-  for (const std::string& line : unwritten) complain(line);
-  if (!unwritten.empty()) return kUnusable;
-  return misunderstood.empty() ? kDone : kNotSound;
+  RoomReport report{&room->lab, &*reading.facts, {}, {}, options.setup};
+  ReportProblems problems_of_pages;
+  report.sources = current_sources(room->lab, *reading.facts, problems_of_pages.misunderstood);
+  write_room_report(report, plan, problems_of_pages);
+  for (const std::string& line : problems_of_pages.misunderstood) complain(line);
+  for (const std::string& line : problems_of_pages.unwritten) complain(line);
+  if (!problems_of_pages.unwritten.empty()) return kUnusable;
+  return problems_of_pages.misunderstood.empty() ? kDone : kNotSound;
 }
 
 }  // namespace gradus

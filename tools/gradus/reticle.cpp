@@ -139,7 +139,7 @@ std::vector<std::string> assign(std::vector<ReticleOutcome>& outcomes, const Lab
     if (name.empty())
       problems.push_back("of which set-up are the readings? Name it with --setup, or in a column setup of the CSV");
     else if (found == setups.end())
-      problems.push_back(room.path + ": there is no set-up '" + name + "' in it");
+      problems.push_back(no_such_setup(room, name));
     else if (!found->reticle)
       problems.push_back(room.path + ": the set-up '" + name +
                          "' is of a camera; write kind = \"reticle\" for one read by eye");

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <filesystem>
 
 #include "check_report.h"
 #include "checked_before.h"
@@ -19,9 +20,14 @@ constexpr std::chrono::days kSoon{30};
 constexpr const char* kOverview = "index";
 
 struct SheetPage {
-  std::string stem, checks;  // names of the sheet and of the page of its checks; that one empty: no checks
-  std::vector<std::string> problems;
+  std::string stem, checks;  // names of the sheet and of the page of its checks, as far as they are in the folder
+  std::vector<std::string> unwritten;
+  std::string misunderstood;
 };
+
+std::string not_understood(const std::string& setup, const json::exception& error) {
+  return setup + ": its record cannot be understood (" + error.what() + "); gradus register show prints it";
+}
 
 std::vector<std::string> write_sheet(const SheetSource& source, const std::string& stem, const RoomReport& report,
                                      const ReportPlan& plan) {
@@ -112,7 +118,7 @@ scale::OverviewRow row_of(const scale::LabSetup& setup, const RoomReport& report
     const SheetSource& source = report.sources[i];
     if (source.setup != setup.name) continue;
     const json& result = source.content.at("result");
-    row.page = pages[i].stem + ".html";
+    if (!pages[i].stem.empty()) row.page = pages[i].stem + ".html";
     row.factor = factor_from(result.at("um_per_pixel"));
     row.calibrated = source.made_at.substr(0, 10);
     if (const json due = result.value("due", json()); due.is_string()) row.due = due;
@@ -124,7 +130,28 @@ scale::OverviewRow row_of(const scale::LabSetup& setup, const RoomReport& report
   return row;
 }
 
-scale::RoomOverview overview_of(const RoomReport& report, const std::vector<SheetPage>& pages, const ReportPlan& plan) {
+// A row of a record that cannot be understood has what the lab file says.
+scale::OverviewRow sound_row_of(const scale::LabSetup& setup, const RoomReport& report,
+                                const std::vector<SheetPage>& pages, std::chrono::sys_days today,
+                                std::vector<std::string>& misunderstood) {
+  std::string why;
+  for (std::size_t i = 0; i < pages.size(); ++i)
+    if (report.sources[i].setup == setup.name) why = pages[i].misunderstood;
+  try {
+    if (why.empty()) return row_of(setup, report, pages, today);
+  } catch (const json::exception& error) {
+    why = not_understood(setup.name, error);
+  }
+  misunderstood.push_back(why);
+  scale::OverviewRow row;
+  row.setup = setup.name;
+  row.optics = optics_words(setup);
+  row.remark = "its record cannot be understood";
+  return row;
+}
+
+scale::RoomOverview overview_of(const RoomReport& report, const std::vector<SheetPage>& pages, const ReportPlan& plan,
+                                std::vector<std::string>& misunderstood) {
   scale::RoomOverview overview;
   overview.refused = report.refused;
   if (report.facts != nullptr) overview.chain = report.facts->chain;
@@ -139,13 +166,34 @@ scale::RoomOverview overview_of(const RoomReport& report, const std::vector<Shee
   overview.address = report.lab->address;
   const auto today = scale::parse_date(std::string_view(plan.printed_at).substr(0, 10));
   for (const scale::LabSetup& setup : report.lab->setups)
-    overview.rows.push_back(row_of(setup, report, pages, std::chrono::sys_days(today.value())));
+    overview.rows.push_back(sound_row_of(setup, report, pages, std::chrono::sys_days(today.value()), misunderstood));
   return overview;
+}
+
+// Of a set-up that is not asked for: the pages that were written before.
+void find_pages(SheetPage& page, const std::string& check_stem, const ReportPlan& plan) {
+  const auto is_there = [&](const std::string& stem) {
+    std::error_code ignored;
+    return std::filesystem::exists(std::filesystem::path(plan.folder) / (stem + ".html"), ignored);
+  };
+  if (!is_there(page.stem)) page.stem.clear();
+  if (is_there(check_stem)) page.checks = check_stem;
+}
+
+void write_pages_of(const SheetSource& source, SheetPage& page, const std::string& check_stem, const RoomReport& report,
+                    const ReportPlan& plan) {
+  try {
+    page.unwritten = write_sheet(source, page.stem, report, plan);
+    for (std::string& problem : write_checks(source, page, check_stem, report, plan))
+      page.unwritten.push_back(std::move(problem));
+  } catch (const json::exception& error) {
+    page.misunderstood = not_understood(source.setup, error);
+  }
 }
 
 }  // namespace
 
-std::vector<std::string> write_room_report(const RoomReport& report, const ReportPlan& plan) {
+void write_room_report(const RoomReport& report, const ReportPlan& plan, ReportProblems& problems) {
   PageNames names;
   names.name_for(kOverview, "");
   std::vector<SheetPage> pages(report.sources.size());
@@ -155,20 +203,16 @@ std::vector<std::string> write_room_report(const RoomReport& report, const Repor
     check_stems.push_back(names.name_for("checks", report.sources[i].setup));
   }
   tbb::parallel_for(std::size_t{0}, pages.size(), [&](std::size_t i) {
-    try {
-      pages[i].problems = write_sheet(report.sources[i], pages[i].stem, report, plan);
-      for (std::string& problem : write_checks(report.sources[i], pages[i], check_stems[i], report, plan))
-        pages[i].problems.push_back(std::move(problem));
-    } catch (const json::exception& error) {
-      pages[i].problems = {report.sources[i].setup + ": its record cannot be understood (" + error.what() +
-                           "); gradus register show prints it"};
-    }
+    if (report.only.empty() || report.sources[i].setup == report.only)
+      write_pages_of(report.sources[i], pages[i], check_stems[i], report, plan);
+    else
+      find_pages(pages[i], check_stems[i], plan);
   });
-  std::vector<std::string> problems;
-  for (SheetPage& page : pages) problems.insert(problems.end(), page.problems.begin(), page.problems.end());
-  const std::string overview = scale::overview_page(overview_of(report, pages, plan), page_style(plan, ""));
-  for (std::string& problem : write_page(kOverview, overview, plan)) problems.push_back(std::move(problem));
-  return problems;
+  std::vector<std::string>& unwritten = problems.unwritten;
+  for (SheetPage& page : pages) unwritten.insert(unwritten.end(), page.unwritten.begin(), page.unwritten.end());
+  const scale::RoomOverview overview = overview_of(report, pages, plan, problems.misunderstood);
+  for (std::string& problem : write_page(kOverview, scale::overview_page(overview, page_style(plan, "")), plan))
+    unwritten.push_back(std::move(problem));
 }
 
 }  // namespace gradus

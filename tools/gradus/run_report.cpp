@@ -55,19 +55,21 @@ std::vector<std::string> report_run(const std::optional<LabRoom>& room, const st
                                     const std::vector<Outcome>& outcomes, const ReportPlan& plan,
                                     const std::string& accepted) {
   RoomReport report;
-  std::vector<std::string> problems;
+  ReportProblems problems;
   RegisterReading reading;
   if (room) reading = read_register(room->register_path());
   if (!reading.problem.empty()) return {reading.problem};
   if (reading.facts) report.facts = &*reading.facts;
   if (room) report.lab = &room->lab;
-  report.sources = room ? room_sources(room->lab, setups, outcomes, report.facts, plan, accepted, problems)
+  report.sources = room ? room_sources(room->lab, setups, outcomes, report.facts, plan, accepted, problems.misunderstood)
                         : image_sources(outcomes, plan);
   for (const Outcome& outcome : outcomes)
     if (!outcome.calibration)
       report.refused.emplace_back(valid_utf8(outcome.image), valid_utf8(outcome.reason.message));
-  for (std::string& problem : write_room_report(report, plan)) problems.push_back(std::move(problem));
-  return problems;
+  write_room_report(report, plan, problems);
+  std::vector<std::string> lines = std::move(problems.misunderstood);
+  lines.insert(lines.end(), problems.unwritten.begin(), problems.unwritten.end());
+  return lines;
 }
 
 }  // namespace gradus

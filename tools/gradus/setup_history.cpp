@@ -27,7 +27,7 @@ void add_chart(SetupHistory& history, const ChartChoice& choice) {
   std::vector<double> values;
   for (const RecordedCheck& shot : history.shots) values.push_back(shot.change);
   if (values.empty()) {
-    history.problem = "no check shot was recorded against this calibration";
+    history.problem = "no check shot was recorded against this calibration; run gradus check with --record";
     return;
   }
   scale::ChartBase base{0.0, budget_sigma(history.shots)};
@@ -230,8 +230,8 @@ std::string history_text(const SetupHistory& history) {
   return text + (change.empty() ? "No change is seen.\n" : change + "\n");
 }
 
-scale::ChartText chart_words(const SetupHistory& history) {
-  scale::ChartText text;
+scale::ControlChartText chart_words(const SetupHistory& history) {
+  scale::ControlChartText text;
   text.title = valid_utf8(history.setup) + ": change of the factor since record " + std::to_string(history.calibration);
   text.source = history.source;
   for (const RecordedCheck& shot : history.shots) text.labels.push_back(day_of(shot));

@@ -41,7 +41,7 @@ SetupHistory history_of(const std::string& setup, std::int64_t calibration, cons
 std::string history_json(const SetupHistory& history);
 std::string history_text(const SetupHistory& history);
 // Title, days and source of the picture.
-scale::ChartText chart_words(const SetupHistory& history);
+scale::ControlChartText chart_words(const SetupHistory& history);
 std::string history_svg(const SetupHistory& history);
 
 }  // namespace gradus

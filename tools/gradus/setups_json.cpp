@@ -126,12 +126,6 @@ Json image_shots_json(const Outcome& outcome) {
 
 }  // namespace
 
-Json list_json(const std::vector<scale::Warning>& warnings) {
-  Json list = Json::array();
-  for (const scale::Warning& warning : warnings) list.push_back(code_and_message(warning));
-  return list;
-}
-
 Json freedom_json(double degrees_of_freedom) {
   return std::isfinite(degrees_of_freedom) ? Json(degrees_of_freedom) : Json(nullptr);
 }
@@ -160,6 +154,7 @@ Json code_and_message(const Spoken& spoken) {
 }
 template Json code_and_message(const scale::Failure&);
 template Json code_and_message(const scale::Warning&);
+template Json code_and_message(const scale::Evidence&);
 
 Json factor_json(const scale::CalibrationFactor& factor) {
   return {{"value", factor.value},

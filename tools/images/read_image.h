@@ -28,6 +28,9 @@ struct ReadOptions {
   Limits limits;
 };
 
+// Cause and next step where nothing has the name that was given.
+inline constexpr const char* kNoSuchFile = "no such file; check the name";
+
 // `code` is one of
 //   missing, folder, unreadable, empty      there is no file to read
 //   not-an-image                            none of the four types

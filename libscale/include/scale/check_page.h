@@ -31,7 +31,7 @@ struct SetupChecks {
   std::vector<Warning> alerts;              // of the charts
   std::optional<ControlChart> chart;
   ChangePoint change_point;
-  ChartText text;
+  ControlChartText text;
   std::string problem;  // why there is no chart
 };
 

@@ -35,7 +35,7 @@ void add_sharpness(Judgement& judgement, const Shot& shot, const RegisteredSetup
   if (softest == own.blurs_px.end()) return;
   const double blur = shot.reading.rulings.front().edge_blur_px;
   const bool softer = blur > kSofter * *softest && blur - *softest > kLeastSofterPx;
-  const bool sharper = blur * kSofter<*sharpest&& * sharpest - blur> kLeastSofterPx;
+  const bool sharper = *sharpest > kSofter * blur && *sharpest - blur > kLeastSofterPx;
   if (!softer && !sharper) return;
   judgement.evidence.push_back({"sharpness-changed", "edges are blurred by " + fixed(blur, 2) +
                                                          " px, those of the "

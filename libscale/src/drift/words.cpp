@@ -1,7 +1,6 @@
 #include "drift/words.h"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 namespace scale::drift {
@@ -14,13 +13,6 @@ int decimals_of(double value, int digits) {
 }
 
 }  // namespace
-
-std::string fixed(double value, int decimals) {
-  std::array<char, 400> digits{};  // the largest double has 309 digits before the point
-  const auto end =
-      std::to_chars(digits.data(), digits.data() + digits.size(), value, std::chars_format::fixed, decimals).ptr;
-  return {digits.data(), end};
-}
 
 std::string percent(double share) { return fixed(100.0 * share, std::max(1, decimals_of(100.0 * share, 2))) + " %"; }
 

@@ -4,9 +4,11 @@
 #include <array>
 #include <string>
 
+#include "numeric/fixed_text.h"
+
 namespace scale::drift {
 
-std::string fixed(double value, int decimals);
+using numeric::fixed;
 
 // A share as a percentage with two significant digits, at least one decimal: "0.41 %", "12.3 %".
 std::string percent(double share);

@@ -52,7 +52,6 @@ class Chart {
 
   double x(double value) const;
   double y(double value) const;
-  const Axis& x_axis() const { return x_; }
   const Axis& y_axis() const { return y_; }
 
   void mark(Mark mark, double x, double y, const std::string& css_class);

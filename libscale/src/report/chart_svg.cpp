@@ -42,7 +42,7 @@ struct Panel {
 
 class Drawing {
  public:
-  Drawing(const ControlChart& chart, const ChangePoint& change, const ChartText& text)
+  Drawing(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text)
       : chart_(chart), change_(change), text_(text) {}
   std::string whole();
 
@@ -50,7 +50,7 @@ class Drawing {
   std::string shown(double value) const {
     const double step = text_.per_unit * chart_.base.sigma;
     const int decimals = step > 0.0 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(step))), 0, 6) : 3;
-    return fixed(text_.per_unit * value, decimals, {});
+    return fixed(text_.per_unit * value, decimals, {text_.decimal_comma});
   }
   void line(double x1, double y1, double x2, double y2, const std::string& style) {
     svg_ += "<line x1=\"" + coordinate(x1) + "\" y1=\"" + coordinate(y1) + "\" x2=\"" + coordinate(x2) + "\" y2=\"" +
@@ -98,7 +98,7 @@ class Drawing {
 
   const ControlChart& chart_;
   const ChangePoint& change_;
-  const ChartText& text_;
+  const ControlChartText& text_;
   std::string svg_;
 };
 
@@ -195,7 +195,7 @@ std::string Drawing::whole() {
 
 }  // namespace
 
-std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ChartText& text) {
+std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text) {
   return Drawing(chart, change, text).whole();
 }
 

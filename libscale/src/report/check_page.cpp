@@ -44,7 +44,8 @@ std::vector<std::string> cells(const CheckedImage& image, NumberStyle style) {
   };
   std::string evidence = evidence_list(image.evidence);
   if (!image.looks_like.empty()) evidence = "<p><b>Looks like</b> " + foreign(image.looks_like) + "</p>" + evidence;
-  return {foreign(image.image) + "<br><span class=\"small\">" + foreign(image.setup) + "</span>",
+  const std::string day = image.taken_at.empty() ? "" : "<br>" + escaped(image.taken_at.substr(0, 10));
+  return {foreign(image.image) + "<br><span class=\"small\">" + foreign(image.setup) + day + "</span>",
           "<span class=\"q\">" + verdict_words(image.verdict) + "</span>",
           share(image.relative_change),
           image.expanded_uncertainty ? percent(*image.expanded_uncertainty, 3, style) : "–",
@@ -99,13 +100,15 @@ std::string summary(const CheckPage& check) {
   return html + setup_table(check);
 }
 
-std::string chart_section(const SetupChecks& setup) {
+std::string chart_section(const SetupChecks& setup, NumberStyle style) {
   std::string html;
-  if (setup.chart)
-    html +=
-        figure(control_chart_svg(*setup.chart, setup.change_point, setup.text), "Control charts of " + setup.setup, "");
-  else
+  if (setup.chart) {
+    ControlChartText text = setup.text;
+    text.decimal_comma = style.decimal_comma;
+    html += figure(control_chart_svg(*setup.chart, setup.change_point, text), "Control charts of " + setup.setup, "");
+  } else {
     html += "<p>No chart: " + foreign(setup.problem) + "</p>\n";
+  }
   if (!setup.change.empty()) html += "<p>" + foreign(setup.change) + "</p>\n";
   if (!setup.alerts.empty()) {
     html += "<ul>\n";
@@ -125,7 +128,7 @@ std::string check_page(const CheckPage& check, const PageStyle& style) {
   std::string content = section("Result", summary(check), true) +
                         section("Drifted, or not of their set-up", image_table(check, true, numbers), true);
   for (const SetupChecks& setup : check.setups)
-    if (setup.calibration) content += chart_section(setup);
+    if (setup.calibration) content += chart_section(setup, numbers);
   content += section("Other images", image_table(check, false, numbers), true);
   content +=
       section("Read it so",

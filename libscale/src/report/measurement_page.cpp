@@ -1,6 +1,7 @@
 #include <scale/measurement_page.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "report/calibration_sections.h"
 #include "report/charts.h"
@@ -27,10 +28,13 @@ std::string classes_table(const MeasuredSizes& sizes, NumberStyle style) {
   std::vector<Column> columns = {{"Class / µm"}, {"Bodies", true}, {"Share", true}};
   if (!sizes.weighted_by.empty()) columns.push_back({"Share by " + sizes.weighted_by, true});
   const int decimals = classes.front().high - classes.front().low < 0.95 ? 2 : 1;
+  // They are whole unless bodies are weighted for the frame.
+  const bool whole = std::all_of(classes.begin(), classes.end(),
+                                 [](const SizeClass& one) { return one.count == std::floor(one.count); });
   std::vector<std::vector<std::string>> rows;
   for (const SizeClass& one : classes) {
     std::vector<std::string> row = {fixed(one.low, decimals, style) + " to below " + fixed(one.high, decimals, style),
-                                    fixed(one.count, 1, style), percent(one.share, 1, style)};
+                                    fixed(one.count, whole ? 0 : 1, style), percent(one.share, 1, style)};
     if (!sizes.weighted_by.empty()) row.push_back(percent(one.amount_share, 1, style));
     rows.push_back(std::move(row));
   }

@@ -2,9 +2,10 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <cstdlib>
+
+#include "numeric/fixed_text.h"
 
 namespace scale::report {
 namespace {
@@ -14,11 +15,7 @@ constexpr const char* kNarrowSpace = "\u202F";
 constexpr int kMostDecimals = 15;
 
 std::string digits_of(double value, int decimals) {
-  std::array<char, 400> digits{};  // the largest double has 309 digits before the point
-  const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), value, std::chars_format::fixed,
-                                 std::clamp(decimals, 0, kMostDecimals))
-                       .ptr;
-  return {digits.data(), end};
+  return numeric::fixed(value, std::clamp(decimals, 0, kMostDecimals));
 }
 
 std::string superscript(int exponent) {
