@@ -197,8 +197,8 @@ CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
   verb->footer(
       "Examples: gradus calibrate shots/ --division 10um --json factors.json --pictures seen/\n"
       "          gradus calibrate shots/ --recursive --lab lab.toml --budget --record --operator \"A. Keeper\"\n"
-      "Exit: 0 all calibrated; 1 done, but an image was refused or unreadable; 2 bad usage, no image that\n"
-      "could be read, or an output that could not be written.");
+      "Exit: 0 all calibrated; 1 done, but an image was refused or unreadable, or a set-up was flagged; 2 bad\n"
+      "usage, no image that could be read, or an output that could not be written.");
   return verb;
 }
 

@@ -56,7 +56,10 @@ std::vector<std::string> guarded_arguments(int argc, char** argv) {
 }
 
 int run(int argc, char** argv) {
-  CLI::App app("Tells what a pixel of a microscope camera is worth, from images of a line scale.", "gradus");
+  CLI::App app(
+      "Tells what one pixel of a microscope camera, or one division of an eyepiece reticle, is worth in micrometres,\n"
+      "proves it, measures with it, and says when it is no longer true.",
+      "gradus");
   app.set_version_flag("--version", "gradus " GRADUS_VERSION);
   app.set_help_flag("--help", "Print this help");
   app.require_subcommand(1);

@@ -9,12 +9,16 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
 #include <scale/lab.h>
 
 namespace scale {
+
+// Text that a file or a person gave, for an own page: HTML, also between quotes, as above.
+std::string html_text(std::string_view text);
 
 struct PageStyle {
   bool decimal_comma = false;

@@ -1,5 +1,7 @@
 #include "report/html.h"
 
+#include <scale/report.h>
+
 #include <array>
 #include <cstdint>
 
@@ -120,3 +122,9 @@ std::string section(const std::string& heading, const std::string& content, bool
 }
 
 }  // namespace scale::report
+
+namespace scale {
+
+std::string html_text(std::string_view text) { return report::escaped(text); }
+
+}  // namespace scale
