@@ -77,35 +77,50 @@ double passes(const MeanProfile& mean, double level, double near) {
   return best;
 }
 
-// Places where the slope is steepest between two places where it is flat or turns.
-std::vector<double> steep_places(const std::vector<double>& slopes, double least) {
+// Places where the slope is steepest, a sense each: between two tops of one sense it must fall by more than `chance`
+// and well below the lower one, else they are noise on one soft edge.
+std::vector<double> steep_places(const std::vector<double>& slopes, double least, double chance) {
+  constexpr double kFall = 0.6;
   std::vector<double> places;
+  double top = 0.0, lowest = 0.0;  // signed slope of the last place; least slope of its sense since
   for (std::size_t i = 1; i + 1 < slopes.size(); ++i) {
     const double size = std::abs(slopes[i]);
+    lowest = std::min(lowest, top > 0.0 ? slopes[i] : -slopes[i]);
     if (size < least || size < std::abs(slopes[i - 1]) || size <= std::abs(slopes[i + 1])) continue;
-    const double at = static_cast<double>(i) * kStep;
-    constexpr double kApart = 1.5;  // pixels: closer tops of one sense are noise on one edge
-    const bool same = !places.empty() && at - places.back() < kApart &&
-                      slopes[static_cast<std::size_t>(places.back() / kStep)] * slopes[i] > 0.0;
-    if (!same)
-      places.push_back(at);
-    else if (size > std::abs(slopes[static_cast<std::size_t>(places.back() / kStep)]))
-      places.back() = at;
+    const double lower = std::min(size, std::abs(top));
+    const bool same = top * slopes[i] > 0.0 && (lowest > kFall * lower || lower - lowest < chance);
+    if (same && size <= std::abs(top)) continue;
+    if (same) places.pop_back();
+    places.push_back(static_cast<double>(i) * kStep);
+    top = slopes[i];
+    lowest = size;
   }
   return places;
 }
 
-// The edge at a steep place, its levels half-way to the neighbouring ones, no further than a dozen pixels.
-Edge edge_at(const MeanProfile& mean, const std::vector<double>& places, std::size_t i) {
-  constexpr double kFurthest = 12.0;
-  const double left = i > 0 ? std::min(kFurthest, 0.5 * (places[i] - places[i - 1])) : kFurthest;
-  const double right = i + 1 < places.size() ? std::min(kFurthest, 0.5 * (places[i + 1] - places[i])) : kFurthest;
+// The edge at a steep place, its levels half-way to the neighbouring ones, no further than `furthest` pixels.
+Edge edge_within(const MeanProfile& mean, const std::vector<double>& places, std::size_t i, double furthest) {
+  const double left = i > 0 ? std::min(furthest, 0.5 * (places[i] - places[i - 1])) : furthest;
+  const double right = i + 1 < places.size() ? std::min(furthest, 0.5 * (places[i + 1] - places[i])) : furthest;
   Edge edge;
   edge.below = level_of(mean, places[i] - left, places[i] - 0.6 * left);
   edge.above = level_of(mean, places[i] + 0.6 * right, places[i] + right);
   const auto at = [&](double share) { return passes(mean, edge.below + share * (edge.above - edge.below), places[i]); };
   edge.at = at(0.5);
   edge.blur = std::max(0.2, std::abs(at(0.75) - at(0.25)) / (2.0 * 0.67449));
+  return edge;
+}
+
+// A soft edge has its levels further out, as far as it is soft.
+Edge edge_at(const MeanProfile& mean, const std::vector<double>& places, std::size_t i) {
+  constexpr double kFurthest = 12.0, kBlurs = 3.0, kMost = 96.0;  // pixels, but for the second
+  Edge edge = edge_within(mean, places, i, kFurthest);
+  for (double furthest = kFurthest; kBlurs * edge.blur > furthest && furthest < kMost;) {
+    furthest = std::min(kMost, 1.5 * furthest);
+    const Edge wider = edge_within(mean, places, i, furthest);
+    if (!std::isfinite(wider.blur)) break;
+    edge = wider;
+  }
   return edge;
 }
 
@@ -121,7 +136,7 @@ std::vector<Edge> edges_along(const MeanProfile& mean, double noise) {
   constexpr double kSoftest = 12.0;  // pixels over which such a step may rise
   // Samples a pixel apart are independent: so much slope comes by chance.
   const double chance = 5.0 * noise * std::sqrt(2.0 / kArm) / kArm;
-  std::vector<double> places = steep_places(slopes_of(mean), std::max(least_step / kSoftest, chance));
+  std::vector<double> places = steep_places(slopes_of(mean), std::max(least_step / kSoftest, chance), chance);
   for (;;) {
     std::vector<Edge> edges;
     for (std::size_t i = 0; i < places.size(); ++i) edges.push_back(edge_at(mean, places, i));
