@@ -149,7 +149,12 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
                              "fewer than three lines could be measured; bring more of the scale into view"};
     return result;
   }
-  result.failure = implausible(work.view, g, measured.fit, noise, work.diagonal, divided, number);
+  result.failure = implausible(work.view, g, measured.fit, noise, work.diagonal, number);
+  if (divided) return result;
+  if (auto blurred = too_blurred(work.view, g)) {
+    result.only_blurred = !result.failure;
+    result.failure = std::move(blurred);
+  }
   return result;
 }
 

@@ -15,6 +15,7 @@ struct Attempt {
   Ruling ruling;        // what was measured, also when it failed
   Hypothesis measured;  // the lines as measured, for a second look
   std::optional<Failure> failure;
+  bool only_blurred = false;  // nothing but finer lines that its blur may hide speaks against it
 };
 
 // `divided`: finer lines are known to lie between those of the hypothesis, which is not held against it then.

@@ -17,7 +17,10 @@ namespace scale {
 namespace {
 
 constexpr std::size_t kDirectionsTried = 8;
-constexpr double kDecisive = -30.0;       // log10 of false alarms: a direction so clear is tried at once
+constexpr double kDecisive = -30.0;       // log10 of false alarms: a direction so clear is tried at once,
+constexpr double kDecisiveStep = 0.3;     // when its lines stand out by so much of the picture's contrast
+constexpr double kSamePitch = 0.02;       // of it
+constexpr std::size_t kManyLines = 10;    // whose blur speaks for the whole ruling
 constexpr int kHypothesesTried = 6;       // per direction
 constexpr int kLeastSide = 24;            // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;       // pitches beyond the lines found
@@ -86,14 +89,29 @@ std::size_t division_of(const std::vector<Hypothesis>& hypotheses, std::size_t l
 // The picture under study.
 struct Inquiry {
   Pictures& pictures;
-  double noise = 0.0;  // grey values, of one sample
-  double limit = 0.0;  // log10 of the false alarms that are let through
+  double noise = 0.0;     // grey values, of one sample
+  double contrast = 0.0;  // grey values, of the picture
+  double limit = 0.0;     // log10 of the false alarms that are let through
   int attempts = 0;
+  std::vector<double> blurred{};  // pitches of rulings between whose lines finer ones may hide
 };
 
 Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
                     bool divided = false) {
-  return attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
+  Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
+  const double pitch = result.ruling.pitch_px;
+  // What hides between many lines hides between the few, or the longer ones, of them that another look finds.
+  const bool few = result.ruling.graduations.size() < kManyLines;
+  const bool hides = std::any_of(inquiry.blurred.begin(), inquiry.blurred.end(), [&](double blurred) {
+    const double parts = std::round(pitch / blurred);
+    return parts >= (few ? 1.0 : 2.0) && parts <= kMostIntegerPart &&
+           std::abs(pitch - parts * blurred) < kSamePitch * blurred;
+  });
+  if (!result.failure && hides)
+    result.failure = Failure{"graduations", "too-blurred",
+                             "finer lines may hide between those that were found; take a sharper picture"};
+  if (result.only_blurred && !few) inquiry.blurred.push_back(pitch);
+  return result;
 }
 
 Failure nothing_found() {
@@ -300,6 +318,9 @@ struct Lead {
   double log10_false_alarms() const {
     return search.hypotheses.empty() ? 0.0 : search.hypotheses.front().lattice.log10_false_alarms;
   }
+  bool decisive(double contrast) const {
+    return log10_false_alarms() <= kDecisive && search.hypotheses.front().step >= kDecisiveStep * contrast;
+  }
 };
 
 Lead search_direction(Inquiry& inquiry, const DirectionCandidate& candidate, PeriodRange periods = {}) {
@@ -349,7 +370,7 @@ Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& cand
   std::vector<Lead> waiting;
   for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
     Lead lead = search_direction(inquiry, candidates[c]);
-    if (lead.log10_false_alarms() > kDecisive)
+    if (!lead.decisive(inquiry.contrast))
       waiting.push_back(std::move(lead));
     else if (good(lead))
       return best;
@@ -413,7 +434,7 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
   const double noise = std::max(statistics.noise, least_noise(image, statistics));
   const std::vector<DirectionCandidate> candidates =
       candidate_directions(image, noise, statistics.high - statistics.low);
-  Inquiry inquiry{pictures, noise, std::log10(options.false_alarm_limit)};
+  Inquiry inquiry{pictures, noise, statistics.high - statistics.low, std::log10(options.false_alarm_limit)};
   Attempt first = find_first(inquiry, candidates, reading.directions_tried_deg);
   if (first.failure) {
     reading.failure = first.failure;

@@ -10,9 +10,13 @@ namespace scale {
 
 namespace {
 
-constexpr double kLeastPeriod = 2.0;  // bins: the sampling limit
+constexpr double kLeastPeriod = 2.0;   // bins: the sampling limit
+constexpr double kLeastHeight = 2.0;   // pixels, of a strip
+constexpr double kCrossedShare = 0.3;  // of the windows
+constexpr double kOpenPart = 0.15;     // of the period: strips so high lie between the lines of a grid often enough
 
-Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double height_for_noise) {
+Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double least_height,
+                    double most_height) {
   double low = tracks.front().v_low, high = tracks.front().v_high;
   std::vector<double> lengths;
   for (const Track& track : tracks) {
@@ -26,7 +30,8 @@ Strips final_strips(const ImageView& image, double angle, const std::vector<Trac
   layout.angle = angle;
   layout.phases = 4;
   layout.v0 = low;
-  const double wanted = std::clamp(std::max(shortest / 12.0, height_for_noise), 2.0, std::max(2.0, shortest / 3.0));
+  const double wanted = std::clamp(std::max(std::min(shortest / 12.0, most_height), least_height), kLeastHeight,
+                                   std::max(kLeastHeight, shortest / 3.0));
   layout.count = std::clamp(static_cast<int>(std::lround((high - low) / wanted)), 1, 96);
   layout.height = (high - low) / layout.count;
   return sum_strips(image, layout);
@@ -54,6 +59,33 @@ double height_for(const Strips& strips, const Tracks& found, double noise) {
   return 25.0 * noise * noise / (amplitude * amplitude * fit->amplitude_information / strips.layout.height);
 }
 
+// Lines and windows of the tracks in the strips of `result`, fitted.
+bool fit_tracks(Graduations& result, const std::vector<Track>& tracks) {
+  result.lines.clear();
+  result.windows.clear();
+  result.bend = {};
+  result.v_reference = 0.0;  // on the line through the middle of what is in view
+  for (const Track& track : tracks) {
+    MeasuredLine line;
+    line.index = track.index - tracks.front().index;
+    line.s = track.s;
+    line.v_low = track.v_low;
+    line.v_high = track.v_high;
+    line.amplitude = track.amplitude;
+    const StripRange inside = strips_inside(result.strips, track.v_low, track.v_high);
+    for (int k = inside.from; k < inside.to; ++k) result.windows.push_back({result.lines.size(), k, {}, true});
+    result.lines.push_back(line);
+    result.v_reference += 0.5 * (track.v_low + track.v_high) / static_cast<double>(tracks.size());
+  }
+  return fit_jointly(result);
+}
+
+// Are so many windows left out that the lines of a grid must lie in them?
+bool mostly_crossed(const Graduations& g) {
+  const auto out = std::count_if(g.windows.begin(), g.windows.end(), [](const LineWindow& w) { return !w.used; });
+  return static_cast<double>(out) > kCrossedShare * static_cast<double>(g.windows.size());
+}
+
 }  // namespace
 
 Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
@@ -64,31 +96,22 @@ Graduations measure_graduations(const ImageView& image, const Strips& searched, 
   if (!(period >= kLeastPeriod && period <= image.width + image.height)) return result;
   Strips own;
   const Strips& strips = fine_strips(image, searched, hypothesis, own);
-  Tracks found = find_tracks(strips, hypothesis);
+  const Tracks found = find_tracks(strips, hypothesis);
   const std::vector<Track>& tracks = found.lines;
   if (tracks.size() < 3) return result;
 
   result.angle = hypothesis.angle;
   result.period = period;
-  result.strips = final_strips(image, hypothesis.angle, tracks, height_for(strips, found, noise));
-  result.shape = std::move(found.shape);
-  const int first_index = tracks.front().index;
-  for (const Track& track : tracks) {
-    MeasuredLine line;
-    line.index = track.index - first_index;
-    line.s = track.s;
-    line.v_low = track.v_low;
-    line.v_high = track.v_high;
-    line.amplitude = track.amplitude;
-    const StripRange inside = strips_inside(result.strips, track.v_low, track.v_high);
-    for (int k = inside.from; k < inside.to; ++k) result.windows.push_back({result.lines.size(), k, {}, true});
-    result.lines.push_back(line);
+  result.shape = found.shape;
+  const double least_height = height_for(strips, found, noise);
+  result.strips = final_strips(image, hypothesis.angle, tracks, least_height, 1e300);
+  bool fitted = fit_tracks(result, tracks);
+  const double open = kOpenPart * period * std::cos(hypothesis.angle);
+  if (fitted && open > kLeastHeight && result.strips.layout.height > open && mostly_crossed(result)) {
+    result.strips = final_strips(image, hypothesis.angle, tracks, least_height, open);
+    fitted = fit_tracks(result, tracks);
   }
-  result.v_reference = 0.0;  // on the line through the middle of what is in view
-  for (const Track& track : tracks)
-    result.v_reference += 0.5 * (track.v_low + track.v_high) / static_cast<double>(tracks.size());
-
-  if (!fit_jointly(result)) {
+  if (!fitted) {
     result.lines.clear();
     return result;
   }

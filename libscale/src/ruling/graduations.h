@@ -23,6 +23,7 @@ struct MeasuredLine {
   double v_low = 0.0, v_high = 0.0;  // where the line was followed
   double amplitude = 0.0;            // grey values, negative for dark lines on bright ground
   int windows = 0;                   // that carry the centre
+  bool lopsided = false;             // an end line, left out: the ground on its two sides differs
 };
 
 struct LineWindow {

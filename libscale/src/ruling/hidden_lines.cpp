@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <vector>
 
 #include "numeric/robust.h"
 
@@ -11,6 +12,7 @@ namespace scale {
 namespace {
 
 constexpr double kLonger = 1.08;          // middle between long and short lines, of the short ones
+constexpr double kBorder = 4.0;           // pixels
 constexpr double kLevelsKept = 0.85;      // of the lines that must be as long as their place says
 constexpr double kTransition = 2.5;       // blurs beyond a line's end that are passed over
 constexpr double kLookHeight = 2.5;       // blurs, of the look beyond it,
@@ -18,21 +20,33 @@ constexpr double kLeastLookHeight = 6.0;  // and at least so many pixels
 constexpr double kLookWidths = 1.5;       // widths of the lines
 constexpr double kBlock = 1.5;        // darkness of a block over that of the lines: two lines in place of one give 2
 constexpr double kLeastInView = 0.4;  // of the bins of a look
-constexpr double kClean = 0.4;        // darkness beyond the ends that nothing finer could leave
+constexpr double kMostBlock = 12.0;   // the same: ten lines in place of one, and a little
+constexpr double kClean = 0.7;        // darkness beyond the ends that nothing finer could leave: the lines go on in it
+
+// Do both ends of the line lie inside the picture?
+bool ends_in_view(const ImageView& image, const Graduations& g, std::size_t l) {
+  const auto inside = [&](double v) {
+    const double t = g.centre_at(l, v) * std::cos(g.strips.layout.angle), c = std::cos(g.strips.layout.angle),
+                 s = std::sin(g.strips.layout.angle);
+    const double x = t * c - v * s, y = t * s + v * c;
+    return x > kBorder && y > kBorder && x < image.width - kBorder && y < image.height - kBorder;
+  };
+  return inside(g.lines[l].v_low) && inside(g.lines[l].v_high);
+}
 
 // Is every m-th line longer than the others?
-bool longer_every(const Graduations& g, int m) {
+bool longer_every(const Graduations& g, const std::vector<std::size_t>& whole, int m) {
   for (int phase = 0; phase < m; ++phase) {
     std::vector<double> marked, others;
-    for (const MeasuredLine& line : g.lines)
-      (line.index % m == phase ? marked : others).push_back(line.v_high - line.v_low);
+    for (const std::size_t l : whole)
+      (g.lines[l].index % m == phase ? marked : others).push_back(g.lines[l].v_high - g.lines[l].v_low);
     if (marked.size() < 2 || others.size() < 4) continue;
     const double usual = numeric::quantile(others, 0.8), limit = 0.5 * (usual + numeric::quantile(marked, 0.3));
     if (limit < kLonger * usual) continue;
     const auto above = [limit](double length) { return length > limit; };
     const auto right = std::count_if(marked.begin(), marked.end(), above) +
                        std::count_if(others.begin(), others.end(), [&](double length) { return !above(length); });
-    if (static_cast<double>(right) > kLevelsKept * static_cast<double>(g.lines.size())) return true;
+    if (static_cast<double>(right) > kLevelsKept * static_cast<double>(whole.size())) return true;
   }
   return false;
 }
@@ -50,15 +64,13 @@ std::optional<double> level_between(const Strips& strip, double from, double to,
   return sum / full;
 }
 
-// Darkness (toward the lines' own side) of a band of v over the span of the lines, against the same band beside them
-// where that is in view, else against the ground between the lines.
-struct Darkness {
-  double value = 0.0;
-  bool beside = false;
+// A band of v over the span of the lines: its level, and the same beside them where that is in view.
+struct Look {
+  double level = 0.0;
+  std::optional<double> beside;
 };
 
-std::optional<Darkness> darkness_of(const ImageView& image, const Graduations& g, double low, double height,
-                                    double ground) {
+std::optional<Look> look_at(const ImageView& image, const Graduations& g, double low, double height) {
   const Strips strip = one_strip(image, g.strips.layout.angle, low, low + height);
   const double first = std::min(g.lines.front().s, g.lines.back().s),
                last = std::max(g.lines.front().s, g.lines.back().s);
@@ -66,31 +78,64 @@ std::optional<Darkness> darkness_of(const ImageView& image, const Graduations& g
   if (!level) return std::nullopt;
   const auto left = level_between(strip, first - 3.0 * g.period, first - g.period, kLeastInView),
              right = level_between(strip, last + g.period, last + 3.0 * g.period, kLeastInView);
-  if (left && right) return Darkness{*level - 0.5 * (*left + *right), true};
-  if (left || right) return Darkness{*level - (left ? *left : *right), true};
-  return Darkness{*level - ground, false};
+  if (left && right) return Look{*level, 0.5 * (*left + *right)};
+  return Look{*level, left ? left : right};
 }
 
-// Of two looks beyond one end of the lines, in units of the mean darkness of the lines themselves.
-struct Beyond {
-  double least = 1e300, most = -1e300;
-  bool beside = true;
-};
-
-std::optional<Beyond> look_beyond(const ImageView& image, const Graduations& g, bool above, double ground,
-                                  double darkness) {
+// Two looks beyond one end of the lines; none where one of them is not in view.
+std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, bool above) {
   std::vector<double> ends;
   for (const MeasuredLine& line : g.lines) ends.push_back(above ? line.v_high : line.v_low);
   const double end = numeric::quantile(ends, above ? 0.2 : 0.8);  // where the shortest lines stop
   const double skip = kTransition * g.shape.blur;
   const double height = std::max({kLeastLookHeight, kLookHeight * g.shape.blur, kLookWidths * g.shape.width});
-  Beyond beyond;
+  std::vector<Look> looks;
   for (const double from : {skip, skip + height}) {  // a base line fills one of them at most
-    const auto look = darkness_of(image, g, above ? end + from : end - from - height, height, ground);
-    if (!look) return std::nullopt;
-    beyond.least = std::min(beyond.least, look->value / darkness);
-    beyond.most = std::max(beyond.most, look->value / darkness);
-    beyond.beside = beyond.beside && look->beside;
+    const auto look = look_at(image, g, above ? end + from : end - from - height, height);
+    if (!look) return {};
+    looks.push_back(*look);
+  }
+  return looks;
+}
+
+// The lines themselves, their mean over a period.
+double level_of_lines(const ImageView& image, const Graduations& g, double ground, double amplitude) {
+  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
+  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
+  if (range.high - range.low >= kLeastLookHeight)
+    if (const auto look = look_at(image, g, range.low, range.high - range.low)) return look->level;
+  double area = 0.0, samples = 0.0;
+  for (double t = -0.5 * g.period; t < 0.5 * g.period; t += g.shape.step, samples += 1.0)
+    area += g.shape.at(std::clamp(t, -g.shape.reach, g.shape.reach)).value;
+  return ground + amplitude * area / samples;
+}
+
+// What the looks beyond one end are held against: the ground between the lines, or, where these are blurred into a wave
+// that has none, what is seen beyond the other end or beside.
+std::optional<double> reference_of(const std::vector<Look>& looks, const std::vector<Look>& other, double ground,
+                                   bool wave) {
+  if (!wave) return ground;
+  double sum = 0.0, count = 0.0;
+  for (const Look& look : other) sum += look.level, count += 1.0;
+  for (const Look& look : looks)
+    if (other.empty() && look.beside) sum += *look.beside, count += 1.0;
+  if (count == 0.0) return std::nullopt;
+  return sum / count;
+}
+
+// How dark it is beyond one end, as a part of the mean darkness of the lines themselves: the least and the most of its
+// looks.
+struct Beyond {
+  double least = 1e300, most = -1e300;
+};
+
+std::optional<Beyond> compare(const std::vector<Look>& looks, double lines, std::optional<double> reference) {
+  if (looks.empty() || !reference) return std::nullopt;
+  Beyond beyond;
+  for (const Look& look : looks) {
+    const double share = (look.level - look.beside.value_or(*reference)) / (lines - *reference);
+    beyond.least = std::min(beyond.least, share);
+    beyond.most = std::max(beyond.most, share);
   }
   return beyond;
 }
@@ -98,23 +143,22 @@ std::optional<Beyond> look_beyond(const ImageView& image, const Graduations& g, 
 }  // namespace
 
 HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
-  double area = 0.0, samples = 0.0;
-  for (double t = -0.5 * g.period; t < 0.5 * g.period; t += g.shape.step, samples += 1.0)
-    area += g.shape.at(std::clamp(t, -g.shape.reach, g.shape.reach)).value;
   std::vector<double> grounds, amplitudes;
   for (const LineWindow& w : g.windows)
     if (w.used) grounds.push_back(w.fit.background), amplitudes.push_back(w.fit.amplitude);
-  const double amplitude = numeric::upper_median(amplitudes), darkness = amplitude * area / samples;
-  const double ground = numeric::upper_median(grounds);
-  const auto low = look_beyond(image, g, false, ground, darkness), high = look_beyond(image, g, true, ground, darkness);
-  // A sine has no ground of its own, and which half of it is the line is then a guess.
-  const bool sure = g.shape.blur < kSineBlur * g.period;
-  const auto dark = [](const std::optional<Beyond>& b) { return b && b->least > kBlock; };
-  const auto block = [&](const std::optional<Beyond>& b) { return dark(b) && (b->beside || sure); };
+  const double amplitude = numeric::upper_median(amplitudes);
+  const double ground = numeric::upper_median(grounds), lines = level_of_lines(image, g, ground, amplitude);
+  const bool wave = g.shape.blur > kSineBlur * g.period;
+  const std::vector<Look> below = looks_beyond(image, g, false), above = looks_beyond(image, g, true);
+  const auto low = compare(below, lines, reference_of(below, above, ground, wave)),
+             high = compare(above, lines, reference_of(above, below, ground, wave));
+  const auto block = [](const std::optional<Beyond>& b) { return b && b->least > kBlock && b->most < kMostBlock; };
   const auto clean = [](const std::optional<Beyond>& b) { return b && b->most < kClean; };
   if (block(low) || block(high)) return HiddenLines::present;
-  if (dark(low) || dark(high)) return HiddenLines::possible;
-  if (longer_every(g, 5) || longer_every(g, 10)) return HiddenLines::none;
+  std::vector<std::size_t> whole;
+  for (std::size_t l = 0; l < g.lines.size(); ++l)
+    if (ends_in_view(image, g, l)) whole.push_back(l);
+  if (longer_every(g, whole, 5) || longer_every(g, whole, 10)) return HiddenLines::none;
   return clean(low) && clean(high) ? HiddenLines::none : HiddenLines::possible;
 }
 

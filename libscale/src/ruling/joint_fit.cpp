@@ -7,6 +7,7 @@
 #include <Eigen/Dense>
 
 #include "numeric/robust.h"
+#include "ruling/lopsided.h"
 #include "ruling/smooth_field.h"
 #include "ruling/tracks.h"
 #include "ruling/two_edges.h"
@@ -16,9 +17,11 @@ namespace scale {
 namespace {
 
 constexpr std::size_t kLeastWindows = 12;
+constexpr std::size_t kEnoughLines = 7;  // to do without one at either end
 constexpr int kFitPasses = 4;
 constexpr double kMisfit = 6.0;            // residual variance over the usual one
 constexpr double kMostOverBest = 3.0;      // of the usual residual variance over that of the best quarter
+constexpr double kLeastClean = 0.35;       // of the windows used, to judge by them alone
 constexpr double kOwnAmplitude = 0.7;      // how far a line's amplitude may be from the common one
 constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for a window to count in its mean
 constexpr double kWindowOutlier = 4.5;     // robust standard deviations
@@ -54,9 +57,15 @@ struct JointFit {
                            ? fit_shift(out.strips, window.strip, where, out.shape, slopes, background->value(z1, z2),
                                        amplitude->value(z1, z2))
                            : fit_window(out.strips, window.strip, where, dense ? reader : out.shape, slopes);
-      window.used = fit.has_value();
+      window.used = fit.has_value() && !out.lines[window.line].lopsided;
       if (fit) window.fit = *fit;
     });
+  }
+
+  void leave_out_lopsided_ends() {
+    if (out.lines.size() < kEnoughLines || period < kDensePeriod) return;
+    for (const std::size_t end : {std::size_t{0}, out.lines.size() - 1})
+      out.lines[end].lopsided = is_lopsided(out, end);
   }
 
   void refold(const SmoothField& background, const SmoothField& amplitude) {
@@ -185,6 +194,36 @@ struct JointFit {
     return std::max(1e-12, std::min(numeric::upper_median(std::move(variances)), kMostOverBest * best));
   }
 
+  // Ground and height of the lines over the field, from the windows used that leave at most this variance; false when
+  // they are too few.
+  bool fit_fields(SmoothField& background, SmoothField& amplitude, double most_variance) const {
+    std::vector<Eigen::Vector3d> grounds, heights;
+    for (const LineWindow& w : out.windows) {
+      if (!w.used || w.fit.residual_variance > most_variance) continue;
+      grounds.emplace_back(z_line(w.line), z_strip(w.strip), w.fit.background);
+      heights.emplace_back(z_line(w.line), z_strip(w.strip), w.fit.amplitude);
+    }
+    if (grounds.size() < kLeastWindows) return false;
+    background.fit(grounds);
+    amplitude.fit(heights);
+    return true;
+  }
+
+  // Windows that hold nothing but the line tell how even ground and lines are, where they are many: in a grid every
+  // second one may be crossed.
+  SmoothScatter scatter_of_clean(int along, int across) const {
+    std::vector<double> variances;
+    for (const LineWindow& w : out.windows)
+      if (w.used) variances.push_back(w.fit.residual_variance);
+    const double clean = kMisfit * numeric::quantile(variances, 0.25) + 1e-9;
+    const auto many = std::count_if(variances.begin(), variances.end(), [&](double v) { return v <= clean; });
+    SmoothField background(along, across), amplitude(along, across);
+    if (static_cast<double>(many) < kLeastClean * static_cast<double>(variances.size()) ||
+        !fit_fields(background, amplitude, clean))
+      fit_fields(background, amplitude, 1e300);
+    return {background.scatter(), amplitude.scatter()};
+  }
+
   void reject_misfits(double usual) {
     for (LineWindow& w : out.windows) {
       w.spoilt = w.used && w.fit.residual_variance > kMisfit * usual + 1e-9;
@@ -253,20 +292,13 @@ bool fit_jointly(Graduations& result) {
     joint.combine();
     if (pass + 1 == kFitPasses) break;
     if (!fields || period >= kDensePeriod) {
-      std::vector<Eigen::Vector3d> grounds, heights;
-      for (const LineWindow& w : result.windows) {
-        if (!w.used) continue;
-        grounds.emplace_back(joint.z_line(w.line), joint.z_strip(w.strip), w.fit.background);
-        heights.emplace_back(joint.z_line(w.line), joint.z_strip(w.strip), w.fit.amplitude);
-      }
-      if (grounds.size() < kLeastWindows) return false;
-      background.fit(grounds);
-      line_amplitude.fit(heights);
-      fields = true;
+      fields = joint.fit_fields(background, line_amplitude, 1e300);
+      if (!fields) return false;
     }
     joint.refold(background, line_amplitude);
+    if (pass == 1) joint.leave_out_lopsided_ends();
   }
-  result.scatter = {background.scatter(), line_amplitude.scatter()};
+  result.scatter = joint.scatter_of_clean(along, across);
   return true;
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <map>
 
 #include "numeric/robust.h"
 #include "ruling/bands.h"
@@ -16,13 +17,35 @@ constexpr double kBeyond = 4.5;         // periods beyond the ends that are look
 constexpr double kLikeAmplitude = 0.6;  // of the lines' own
 constexpr double kLikeShare = 0.7;      // of the variance that their profile explains
 constexpr double kLeastClean = 0.35;    // of all windows
-constexpr double kOffPlace = 0.15;      // of the period
+constexpr double kCrossedGround = 0.5;  // of the lines' contrast
+constexpr int kStrayBands = 5;
+constexpr double kBesideLine = 0.6;       // of the period
+constexpr double kFellows = 0.4;          // of the lines, that must have such an edge
+constexpr double kFellow = 0.8;           // of the strength that counts, for an edge to be of its kind
+constexpr double kLeastStrayBand = 6.0;   // pixels
+constexpr double kOffPlace = 0.15;        // of the period
+constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
 
 // The part of v in which all lines are; empty (high below low) where there is none.
 AlongRange common_range(const Graduations& g) {
   AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
   for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
   return range;
+}
+
+// Windows whose ground lies as far toward the lines' own grey as a line across them puts it.
+std::vector<bool> crossed_windows(const Graduations& g) {
+  std::vector<double> grounds, amplitudes;
+  for (const LineWindow& w : g.windows)
+    if (w.used) grounds.push_back(w.fit.background);
+  for (const MeasuredLine& line : g.lines) amplitudes.push_back(line.amplitude);
+  std::vector<bool> crossed(g.windows.size(), false);
+  if (grounds.empty()) return crossed;
+  const double amplitude = numeric::upper_median(std::move(amplitudes));
+  const double free = numeric::quantile(std::move(grounds), amplitude < 0.0 ? 0.75 : 0.25);
+  for (std::size_t i = 0; i < crossed.size(); ++i)
+    crossed[i] = (g.windows[i].fit.background - free) / amplitude > kCrossedGround;
+  return crossed;
 }
 
 }  // namespace
@@ -36,20 +59,31 @@ double contrast_of(const Graduations& g) {
 double scatter_along(const Graduations& g, double noise) {
   // Where a base line or the lines of a grid cross, a window says nothing about the line; but a pattern of which most
   // is like that is no ruling.
-  const auto clean = std::count_if(g.windows.begin(), g.windows.end(),
-                                   [](const LineWindow& w) { return w.fit.pixels > 0.0 && !w.spoilt; });
+  const std::vector<bool> crossed = crossed_windows(g);
+  const auto open = [&](std::size_t i) { return g.windows[i].fit.pixels > 0.0 && !g.windows[i].spoilt && !crossed[i]; };
+  std::size_t clean = 0;
+  for (std::size_t i = 0; i < g.windows.size(); ++i) clean += open(i);
   const bool all = static_cast<double>(clean) < kLeastClean * static_cast<double>(g.windows.size());
-  const auto counts = [all](const LineWindow& w) { return w.fit.pixels > 0.0 && (all || !w.spoilt); };
-  std::vector<std::vector<double>> own(g.lines.size());
-  for (const LineWindow& w : g.windows)
-    if (counts(w)) own[w.line].push_back(w.fit.amplitude);
-  std::vector<double> usual, deviations;
-  for (auto& amplitudes : own) usual.push_back(numeric::upper_median(std::move(amplitudes)));
+  const auto counts = [&](std::size_t i) { return all ? g.windows[i].fit.pixels > 0.0 : open(i); };
+  std::vector<std::vector<double>> heights(g.lines.size()), greys(g.lines.size());
+  for (std::size_t i = 0; i < g.windows.size(); ++i) {
+    if (!counts(i)) continue;
+    const WindowFit& fit = g.windows[i].fit;
+    heights[g.windows[i].line].push_back(fit.amplitude);
+    greys[g.windows[i].line].push_back(fit.background + fit.amplitude);
+  }
+  std::vector<double> usual, grey, deviations;
+  for (auto& own : heights) usual.push_back(numeric::upper_median(std::move(own)));
+  for (auto& own : greys) grey.push_back(numeric::upper_median(std::move(own)));
   double variance = 0.0;
-  for (const LineWindow& w : g.windows) {
-    if (!counts(w)) continue;
+  for (std::size_t i = 0; i < g.windows.size(); ++i) {
+    if (!counts(i)) continue;
+    const LineWindow& w = g.windows[i];
     const double a = usual[w.line];
-    deviations.push_back(std::abs(w.fit.amplitude / a - 1.0));
+    // What crosses a part of the window takes from the ground beside the line, not from the line.
+    const double of_height = std::abs(w.fit.amplitude / a - 1.0),
+                 of_grey = std::abs((w.fit.background + w.fit.amplitude - grey[w.line]) / a);
+    deviations.push_back(std::min(of_height, of_grey));
     variance += 2.0 * noise * noise / (a * a * std::max(1e-12, w.fit.amplitude_information));
   }
   if (deviations.empty()) return 1.0;
@@ -67,30 +101,43 @@ double scatter_between(const Graduations& g) {
 }
 
 double raggedness(const Graduations& g) {
-  std::vector<double> lengths;
-  std::array<std::vector<double>, 3> bends;
+  std::vector<double> lengths, scatters;
+  std::map<int, const MeasuredLine*> at;
+  for (const MeasuredLine& line : g.lines) {
+    lengths.push_back(line.v_high - line.v_low);
+    at[line.index] = &line;
+  }
   const auto ends = [](const MeasuredLine& l) {
     return std::array<double, 3>{l.v_low, l.v_high, 0.5 * (l.v_low + l.v_high)};
   };
-  for (std::size_t i = 0; i < g.lines.size(); ++i) {
-    lengths.push_back(g.lines[i].v_high - g.lines[i].v_low);
-    if (i < 2) continue;
-    const auto a = ends(g.lines[i - 2]), b = ends(g.lines[i - 1]), c = ends(g.lines[i]);
-    for (std::size_t k = 0; k < 3; ++k) bends[k].push_back(std::abs(a[k] - 2.0 * b[k] + c[k]));
+  for (const int apart : {1, 2, 5}) {  // neighbours of one level: all lines, every second, every fifth
+    std::array<std::vector<double>, 3> bends;
+    for (const auto& [index, line] : at) {
+      const auto before = at.find(index - apart), after = at.find(index + apart);
+      if (before == at.end() || after == at.end()) continue;
+      const auto a = ends(*before->second), b = ends(*line), c = ends(*after->second);
+      for (std::size_t k = 0; k < 3; ++k) bends[k].push_back(std::abs(a[k] - 2.0 * b[k] + c[k]));
+    }
+    if (apart > 1 && bends[0].size() < kLeastOfLevel) continue;
+    for (auto& bend : bends)
+      scatters.push_back(numeric::kMadToSigma * numeric::upper_median(std::move(bend)) / std::sqrt(6.0));
   }
-  double least = 1e300;
-  for (auto& bend : bends)
-    least = std::min(least, numeric::kMadToSigma * numeric::upper_median(std::move(bend)) / std::sqrt(6.0));
-  return least / numeric::upper_median(std::move(lengths));
+  return *std::min_element(scatters.begin(), scatters.end()) / numeric::upper_median(std::move(lengths));
 }
 
 double shape_drift(const Graduations& g) {
-  const std::size_t third = std::max<std::size_t>(1, g.lines.size() / 3);
+  std::vector<std::size_t> counting;  // lines no window of which counts are the border of the field, or dirt
+  for (std::size_t l = 0; l < g.lines.size(); ++l)
+    if (g.lines[l].windows > 0) counting.push_back(l);
+  if (counting.empty()) return 0.0;
+  const std::size_t third = std::max<std::size_t>(1, counting.size() / 3);
+  const std::size_t last_of_first = counting[third - 1], first_of_last = counting[counting.size() - third];
   std::vector<FoldWindow> first, last;
   for (const LineWindow& w : g.windows) {
-    if (w.fit.pixels <= 0.0 || (w.line >= third && w.line + third < g.lines.size())) continue;
+    const bool in_first = w.line <= last_of_first, in_last = w.line >= first_of_last;
+    if (w.fit.pixels <= 0.0 || g.lines[w.line].windows == 0 || in_first == in_last) continue;
     const double centre = g.centre(w.line, w.strip);
-    (w.line < third ? first : last).push_back({w.strip, centre, w.fit.background, w.fit.amplitude, {}});
+    (in_first ? first : last).push_back({w.strip, centre, w.fit.background, w.fit.amplitude, {}});
   }
   if (first.empty() || last.empty()) return 0.0;
   const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5),
@@ -140,43 +187,70 @@ double evenness_in_turns(const Graduations& g) {
   return least;
 }
 
+namespace {
+
+struct PlacedEdge {
+  std::size_t line = 0;  // the nearest one
+  double phase = 0.0, strength = 0.0;
+};
+
+// Edges between half a period before the first line and half a period after the last, where a line was found: where
+// none was it is hidden, or missing.
+std::vector<PlacedEdge> place(const std::vector<Edge>& edges, const Graduations& g) {
+  const double first = g.lines.front().s - 0.5 * g.period, last = g.lines.back().s + 0.5 * g.period;
+  std::vector<PlacedEdge> placed;
+  for (const Edge& edge : edges) {
+    if (edge.s < first || edge.s > last) continue;
+    const auto nearest = std::min_element(
+        g.lines.begin(), g.lines.end(),
+        [&](const MeasuredLine& a, const MeasuredLine& b) { return std::abs(a.s - edge.s) < std::abs(b.s - edge.s); });
+    if (std::abs(edge.s - nearest->s) > kBesideLine * g.period) continue;
+    placed.push_back({static_cast<std::size_t>(nearest - g.lines.begin()), edge.s - nearest->s, edge.strength});
+  }
+  return placed;
+}
+
+// Marks the lines beside which an edge about as strong as theirs has no fellows at the other lines.
+void mark_strays(const std::vector<PlacedEdge>& edges, const Graduations& g, std::vector<bool>& stray) {
+  if (edges.empty()) return;
+  std::vector<double> sorted;
+  for (const PlacedEdge& edge : edges) sorted.push_back(edge.strength);
+  const std::size_t middle = std::min(sorted.size(), g.lines.size()) / 2;
+  std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(middle), sorted.end(),
+                   std::greater<>());
+  const double least = 0.5 * sorted[middle], tolerance = std::max(1.0, 0.05 * g.period);
+  for (const PlacedEdge& edge : edges) {
+    if (edge.strength < least) continue;
+    const auto fellows = std::count_if(edges.begin(), edges.end(), [&](const PlacedEdge& other) {
+      return other.strength >= kFellow * least && std::abs(other.phase - edge.phase) < tolerance;
+    });
+    if (static_cast<double>(fellows) < kFellows * static_cast<double>(g.lines.size())) stray[edge.line] = true;
+  }
+}
+
+double strays_within(const ImageView& image, const Graduations& g, AlongRange range) {
+  const Profile profile = strip_profile(one_strip(image, g.strips.layout.angle, range.low, range.high), 0);
+  if (profile.end - profile.begin < 8) return 0.0;
+  const Edges edges = edges_of(profile, edge_response(profile, std::max(0.8, g.shape.blur)), 0.0);
+  std::vector<bool> stray(g.lines.size(), false);
+  mark_strays(place(edges.rising, g), g, stray);
+  mark_strays(place(edges.falling, g), g, stray);
+  return static_cast<double>(std::count(stray.begin(), stray.end(), true)) / static_cast<double>(stray.size());
+}
+
+}  // namespace
+
 double strays(const ImageView& image, const Graduations& g) {
   AlongRange range = common_range(g);
   if (range.high - range.low < 2.0) range = {g.v_reference - 2.0, g.v_reference + 2.0};
-  const Profile profile = strip_profile(one_strip(image, g.strips.layout.angle, range.low, range.high), 0);
-  if (profile.end - profile.begin < 8) return 0.0;
-  const double smoothing = std::max(0.8, g.shape.blur);
-  const Edges edges = edges_of(profile, edge_response(profile, smoothing), 0.0);
-  const double step = std::abs(g.period);
-  const double tolerance = std::max(1.0, 0.05 * step), first = g.lines.front().s - 0.5 * step,
-               last = g.lines.back().s + 0.5 * step;
-  double off = 0.0;
-  for (const auto* set : {&edges.rising, &edges.falling}) {
-    std::vector<double> phase, strength;
-    for (const Edge& edge : *set) {
-      if (edge.s < first || edge.s > last) continue;
-      const auto nearest =
-          std::min_element(g.lines.begin(), g.lines.end(), [&](const MeasuredLine& a, const MeasuredLine& b) {
-            return std::abs(a.s - edge.s) < std::abs(b.s - edge.s);
-          });
-      phase.push_back(edge.s - nearest->s);
-      strength.push_back(edge.strength);
-    }
-    if (strength.empty()) continue;
-    std::vector<double> sorted = strength;
-    const std::size_t lines = std::min(sorted.size(), g.lines.size());
-    std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(lines / 2), sorted.end(),
-                     std::greater<>());
-    const double least = 0.5 * sorted[lines / 2];
-    for (std::size_t i = 0; i < phase.size(); ++i) {
-      if (strength[i] < least) continue;
-      double fellows = 0.0;
-      for (std::size_t j = 0; j < phase.size(); ++j)
-        if (strength[j] >= least && std::abs(phase[j] - phase[i]) < tolerance) fellows += 1.0;
-      off += fellows < 0.4 * static_cast<double>(g.lines.size()) ? 1.0 : 0.0;
-    }
+  // Text or a bar that lies over some of the lines fills a part of the range only.
+  const int bands = std::clamp(static_cast<int>((range.high - range.low) / kLeastStrayBand), 1, kStrayBands);
+  std::vector<double> shares;
+  for (int k = 0; k < bands; ++k) {
+    const double height = (range.high - range.low) / bands, low = range.low + k * height;
+    shares.push_back(strays_within(image, g, {low, low + height}));
   }
-  return 0.5 * off / static_cast<double>(g.lines.size());
+  return numeric::upper_median(std::move(shares));
 }
 
 int lines_elsewhere(const Graduations& g) {
@@ -190,7 +264,10 @@ int lines_elsewhere(const Graduations& g) {
   for (const MeasuredLine& line : g.lines) amplitudes.push_back(line.amplitude);
   const double usual = numeric::upper_median(std::move(amplitudes));
   const double step = std::max(0.25, 0.5 * g.shape.blur);
+  const Profile seen = strip_profile(band, 0);
+  // Half a pair of lines at the border of what is seen would look like a whole one elsewhere.
   const auto share_at = [&](double s) {
+    if (s - shape.window < seen.first + seen.begin || s + shape.window > seen.first + seen.end) return 0.0;
     const auto fit = fit_window(band, 0, s, shape, {});
     const double ratio = fit ? fit->amplitude / usual : 0.0;
     return ratio > kLikeAmplitude && ratio < 1.0 / kLikeAmplitude ? fit->share : 0.0;

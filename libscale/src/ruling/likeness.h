@@ -16,9 +16,9 @@ double scatter_along(const Graduations& graduations, double noise);
 // The same from line to line.
 double scatter_between(const Graduations& graduations);
 
-// How raggedly the lines end, of their length: the least scatter, from neighbour to neighbour, of their lower ends,
-// their upper ends and their middles. Graduations have a base, a top or a middle in common, wherever something is in
-// the way.
+// How raggedly the lines end, of their length: the least scatter, from neighbour to neighbour of one level, of their
+// lower ends, their upper ends and their middles. Graduations have a base, a top or a middle in common, wherever
+// something is in the way.
 double raggedness(const Graduations& graduations);
 
 // How far the profile of the lines at one end of the ruling departs from that at the other, root mean square over the
@@ -33,7 +33,8 @@ double misfit(const Graduations& graduations, double contrast, double noise);
 // far below 1 where some places of a dense division are empty and only its neighbours were read there.
 double evenness_in_turns(const Graduations& graduations);
 
-// Edges at least half as strong as the lines' own that lie in no common place of the division, per line.
+// Share of the lines beside which an edge at least half as strong as theirs lies in no common place of the division;
+// the median of bands along the lines.
 double strays(const ImageView& image, const Graduations& graduations);
 
 // Lines just like these that stand where no graduation can be, within a few periods beyond the ends.

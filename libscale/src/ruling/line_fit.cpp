@@ -98,14 +98,12 @@ double neighbour_scatter(const Problem& problem) {
 
 int flexible_degree(std::size_t lines) { return lines >= 10 ? 3 : lines >= kLeastForShape ? 2 : 1; }
 
-void drop_gross(Problem& problem) {
-  double typical = 0.0;
-  for (const LinePoint& p : problem.points) typical += p.sigma / static_cast<double>(problem.points.size());
-  const double scale = std::max(neighbour_scatter(problem), typical);
+// Lines that lie far off a curve of this degree through most of them, farthest first.
+std::vector<std::size_t> far_from_curve(const Problem& problem, int degree, double scale) {
   std::vector<double> weight(problem.points.size(), 1.0);
   Solution solution;
   for (int pass = 0; pass < 25; ++pass) {
-    solution = solve(problem, flexible_degree(problem.points.size()), scale, &weight);
+    solution = solve(problem, degree, scale, &weight);
     for (std::size_t i = 0; i < weight.size(); ++i)
       weight[i] = 1.0 / std::max(1.0, std::abs(solution.residual[i]) / (1.345 * scale));
   }
@@ -115,7 +113,20 @@ void drop_gross(Problem& problem) {
   std::sort(far.begin(), far.end(), [&](std::size_t a, std::size_t b) {
     return std::abs(solution.residual[a]) > std::abs(solution.residual[b]);
   });
-  const std::size_t most = static_cast<std::size_t>(kLargestDropped * static_cast<double>(weight.size()));
+  return far;
+}
+
+// A cubic follows two end lines that are off (the ground beyond them differs) and calls their neighbours outliers:
+// where a straight line leaves no more out, it is the start.
+void drop_gross(Problem& problem) {
+  double typical = 0.0;
+  for (const LinePoint& p : problem.points) typical += p.sigma / static_cast<double>(problem.points.size());
+  const double scale = std::max(neighbour_scatter(problem), typical);
+  std::vector<std::size_t> far = far_from_curve(problem, flexible_degree(problem.points.size()), scale);
+  if (!far.empty())
+    if (std::vector<std::size_t> straight = far_from_curve(problem, 1, scale); straight.size() <= far.size())
+      far = std::move(straight);
+  const std::size_t most = static_cast<std::size_t>(kLargestDropped * static_cast<double>(problem.points.size()));
   for (std::size_t k = 0; k < std::min(far.size(), most); ++k)
     if (problem.count() > 4) problem.used[far[k]] = false;
 }

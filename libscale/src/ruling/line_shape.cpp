@@ -1,6 +1,7 @@
 #include "ruling/line_shape.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <Eigen/Dense>
@@ -10,6 +11,8 @@ namespace scale {
 namespace {
 
 constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
+constexpr double kBesideBlurs = 1.5;
+constexpr double kLeastBeside = 0.9;  // bins beyond the line on either side
 constexpr double kCellsPerBin = 16.0;
 constexpr double kFoldMargin = 0.375;  // bins beyond the reach, for the smoothing
 
@@ -128,6 +131,22 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
   fit.residual_variance = left / std::max(1, samples - 3);
   fit.share = total > 0.0 ? 1.0 - left / total : 0.0;
   return fit;
+}
+
+std::optional<double> ground_step(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                  const WindowFit& fit) {
+  const double beyond = 0.5 * shape.width + kBesideBlurs * shape.blur;
+  std::array<double, 2> sum{}, weight{};
+  for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
+    if (std::abs(t) < beyond) return;
+    const LineShape::Sample s = shape.at(t);
+    const std::size_t side = t > 0.0 ? 1 : 0;
+    sum[side] += w * (y - fit.background - fit.amplitude * (s.value - fit.shift * s.slope));
+    weight[side] += w;
+  });
+  const double rows = strips.layout.height;
+  if (weight[0] < kLeastBeside * rows || weight[1] < kLeastBeside * rows) return std::nullopt;
+  return sum[1] / weight[1] - sum[0] / weight[0];
 }
 
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,

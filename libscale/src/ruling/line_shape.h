@@ -55,7 +55,12 @@ struct Slopes {
 std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
                                     Slopes slopes);
 
-// The same with background and amplitude given: for periods of so few pixels that a window cannot know them.
+// What the fit leaves beyond the line on its right, minus that on its left, grey values; nothing where the window shows
+// too little beyond it.
+std::optional<double> ground_step(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                  const WindowFit& fit);
+
+// As fit_window, with background and amplitude given: for periods of so few pixels that a window cannot know them.
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
                                    Slopes slopes, double background, double amplitude);
 

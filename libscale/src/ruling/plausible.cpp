@@ -28,11 +28,13 @@ constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixe
 constexpr double kDenserMisfit = 0.3;       // more for each pixel below four (scales: 0.66 at three pixels)
 constexpr double kLeastEvenness = 0.5;      // of such lines in turns
 constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11)
-constexpr double kMostStrays = 0.13;        // strong edges off the lattice, per line (scales: 0.1)
+constexpr double kMostStrays = 0.2;         // lines with strong edges off the lattice beside them
 constexpr double kMostTogether = 1.6;       // sum of squares of the above over their limits
 constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lines
 constexpr double kFreeAttempts = 2.0;       // beyond them the limit of the sum falls with their number
 constexpr int kMeagreAttempts = 4;          // in which few or stumpy lines count
+constexpr double kPreciseResidual = 1e-3;   // of the pitch, of
+constexpr int kPreciseLines = 5;            // lines or more
 constexpr std::size_t kFewLines = 7;
 constexpr double kStumpy = 0.65;              // length over pitch
 constexpr double kMostChangeAcross = 0.2;     // of the pitch, per diagonal of the picture
@@ -124,7 +126,8 @@ bool meagre(const Graduations& g) {
   return g.lines.size() < kFewLines || numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
 }
 
-std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
+// `precise`: so even that no accident of text, weave or rings explains it, however many were looked at before.
+std::optional<Failure> unlike(const Likeness& like, bool meagre, bool precise, int attempt) {
   if (like.along > kMostAlong)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) +
                                     " along their length: no ruled lines");
@@ -145,8 +148,8 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
                                     " of their contrast from one end to the other");
   if (like.strays > kMostStrays)
     return failure("irregular", "strong edges lie off the even lines: a ruling has nothing between its graduations");
-  const double chances = std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
-  if ((meagre && attempt > kMeagreAttempts) ||
+  const double chances = precise ? 1.0 : std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
+  if ((meagre && !precise && attempt > kMeagreAttempts) ||
       like.together() > (meagre ? kMostTogetherOfFew : kMostTogether) / chances)
     return failure(
         "irregular",
@@ -156,19 +159,23 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
 
 }  // namespace
 
+std::optional<Failure> too_blurred(const ImageView& image, const Graduations& g) {
+  const double blur = g.shape.blur / g.period;
+  if (g.shape.blur < kLeastBlur || blur <= kBlurHidingParts) return std::nullopt;
+  const HiddenLines hidden = hidden_lines(image, g);
+  if (hidden == HiddenLines::present)
+    return failure("too-blurred", "finer lines lie between those that were found, blurred into one another");
+  if (hidden == HiddenLines::possible &&
+      (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))
+    return failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen");
+  return std::nullopt;
+}
+
 std::optional<Failure> implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise,
-                                   double diagonal, bool divided, int attempt) {
+                                   double diagonal, int attempt) {
   const double pitch = std::abs(fit.pitch), contrast = contrast_of(g);
   if (g.shape.blur < kLeastBlur) return failure("irregular", "the lines found have no common profile");
   const double blur = g.shape.blur / g.period;
-  if (blur > kBlurHidingParts && !divided) {
-    const HiddenLines hidden = hidden_lines(image, g);
-    if (hidden == HiddenLines::present)
-      return failure("too-blurred", "finer lines lie between those that were found, blurred into one another");
-    if (hidden == HiddenLines::possible &&
-        (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))
-      return failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen");
-  }
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   const double places = g.lines.back().index - g.lines.front().index + 1.0;
   if (static_cast<double>(used) < (1.0 - kMostMissing) * places)
@@ -210,7 +217,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       shape_drift(g),
                       strays(image, g),
                       most_misfit(g.period)};
-  return unlike(like, meagre(g), attempt);
+  return unlike(like, meagre(g), residual < kPreciseResidual && used >= kPreciseLines, attempt);
 }
 
 }  // namespace scale

@@ -4,8 +4,8 @@
 // is the same between all of them. Each gate states one of these and the reason code it refuses with.
 //
 // Every attempt at a picture is another chance for an accident: the more were made (`attempt`, from 1), the more alike
-// the lines must be, and few or stumpy lines count in the first attempts only. `diagonal` is that of the whole picture,
-// pixels; `divided`: finer lines are known to lie between these.
+// the lines must be, and few or stumpy lines count in the first attempts only, unless they are even to a thousandth of
+// their distance. `diagonal` is that of the whole picture, pixels.
 #pragma once
 
 #include <optional>
@@ -19,6 +19,9 @@
 namespace scale {
 
 std::optional<Failure> implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit,
-                                   double noise, double diagonal, bool divided, int attempt);
+                                   double noise, double diagonal, int attempt);
+
+// May finer lines lie between these, lost in the blur?
+std::optional<Failure> too_blurred(const ImageView& image, const Graduations& graduations);
 
 }  // namespace scale

@@ -15,6 +15,9 @@ constexpr double kCrossed = 0.3;     // of the contrast, for a space to count as
 constexpr double kFineHeight = 3.0;  // pixels: strips fine enough for the yarns of a cloth
 constexpr int kMostFineStrips = 160;
 constexpr double kLeastSpaces = 4.0;  // to judge by
+constexpr double kEnds = 0.1;         // of the usual length
+constexpr double kSoft = 1.5;         // pixels of blur
+constexpr double kEndBlurs = 2.5;
 
 // Where most of the lines are, at most kMostFineStrips strips of it.
 StripLayout fine_layout(const Graduations& g) {
@@ -54,13 +57,16 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
   spaces.known.assign((lines - 1) * n, 0);
   spaces.crossed.assign((lines - 1) * n, 0);
   const double half = std::max(1.0, 0.15 * g.period);
+  // Where a line ends is known to some strips, and a soft end darkens the space beside it.
+  const double margin =
+      kEnds * strips.layout.count * kFineHeight + (g.shape.blur > kSoft ? kEndBlurs * g.shape.blur : 0.0);
   const double least = std::max(kCrossed * contrast, 5.0 * noise / std::sqrt(kFineHeight * 2.0 * half));
   oneapi::tbb::parallel_for(std::size_t{0}, lines - 1, [&](std::size_t l) {
     if (g.lines[l + 1].index - g.lines[l].index != 1) return;
     std::vector<double> levels(n, 0.0), seen;
     for (std::size_t k = 0; k < n; ++k) {
       const double v = strips.v_centre(static_cast<int>(k));
-      if (!covers(g.lines[l], v) || !covers(g.lines[l + 1], v)) continue;
+      if (!covers(g.lines[l], v, margin) || !covers(g.lines[l + 1], v, margin)) continue;
       const double middle = 0.5 * (g.centre_at(l, v) + g.centre_at(l + 1, v));
       const auto level = mean_around(strips, static_cast<int>(k), middle, half);
       if (!level) continue;
