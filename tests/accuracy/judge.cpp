@@ -35,6 +35,13 @@ double bound_of(const micrograph::Scene& scene, const micrograph::Truth& truth) 
   return rough <= kSurelyFairBound ? rough : relative_pitch_bound(scene, truth);
 }
 
+/// Are the graduations themselves in view? What sticks out of them, every fifth or tenth line, carries a bound of its
+/// own, but it does not show how many parts lie between: the bound must hold with all lines as short as the shortest.
+bool division_in_view(micrograph::Scene scene) {
+  for (micrograph::LineScale& line_scale : scene.scales) line_scale.levels = micrograph::Levels::all_equal;
+  return bound_of(scene, micrograph::truth_of(scene)) <= kFairBound;
+}
+
 bool is_right(const AxisError& axis) {
   const double error = std::abs(axis.relative);
   const double allowed = std::max(kRightAlways, kRightUncertainties * axis.relative_uncertainty);
@@ -107,7 +114,7 @@ Verdict judge(const micrograph::Scene& scene) {
   verdict.distorted = truth.distorted;
   verdict.lines = truth.axes.front().lines.size();
   verdict.bound = bound_of(scene, truth);
-  verdict.fair = micrograph::is_fair(truth) && verdict.bound <= kFairBound;
+  verdict.fair = micrograph::is_fair(truth) && verdict.bound <= kFairBound && division_in_view(scene);
   for (const scale::Ruling& ruling : reading.rulings) {
     verdict.axes.push_back(axis_error(ruling, truth));
     verdict.low_confidence = verdict.low_confidence || ruling.low_confidence;

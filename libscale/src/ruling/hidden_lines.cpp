@@ -18,6 +18,7 @@ constexpr double kTransition = 2.5;       // blurs beyond a line's end that are 
 constexpr double kLookHeight = 2.5;       // blurs, of the look beyond it,
 constexpr double kLeastLookHeight = 6.0;  // and at least so many pixels
 constexpr double kLookWidths = 1.5;       // widths of the lines
+constexpr double kNearLooks = 3.0;        // heights of a look, of what is near an end
 constexpr double kBlock = 1.5;        // darkness of a block over that of the lines: two lines in place of one give 2
 constexpr double kLeastInView = 0.4;  // of the bins of a look
 constexpr double kMostBlock = 12.0;   // the same: ten lines in place of one, and a little
@@ -78,17 +79,36 @@ std::optional<Look> look_at(const ImageView& image, const Graduations& g, double
   if (!level) return std::nullopt;
   const auto left = level_between(strip, first - 3.0 * g.period, first - g.period, kLeastInView),
              right = level_between(strip, last + g.period, last + 3.0 * g.period, kLeastInView);
-  if (left && right) return Look{*level, 0.5 * (*left + *right)};
-  return Look{*level, left ? left : right};
+  if (left && right) return Look{*level, 0.5 * (*left + *right)};  // light that falls off along the ruling cancels
+  return Look{*level, std::nullopt};
+}
+
+// Where the shortest lines stop.
+double end_of_lines(const Graduations& g, bool above) {
+  std::vector<double> ends;
+  for (const MeasuredLine& line : g.lines) ends.push_back(above ? line.v_high : line.v_low);
+  return numeric::quantile(std::move(ends), above ? 0.2 : 0.8);
+}
+
+double look_height(const Graduations& g) {
+  return std::max({kLeastLookHeight, kLookHeight * g.shape.blur, kLookWidths * g.shape.width});
+}
+
+// The ground between the lines near one of their ends: light may fall off along them.
+double ground_near(const Graduations& g, bool above) {
+  const double end = end_of_lines(g, above), reach = kNearLooks * look_height(g);
+  std::vector<double> near, all;
+  for (const LineWindow& w : g.windows) {
+    if (!w.used) continue;
+    all.push_back(w.fit.background);
+    if (std::abs(g.strips.v_centre(w.strip) - end) < reach) near.push_back(w.fit.background);
+  }
+  return numeric::upper_median(near.empty() ? std::move(all) : std::move(near));
 }
 
 // Two looks beyond one end of the lines; none where one of them is not in view.
 std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, bool above) {
-  std::vector<double> ends;
-  for (const MeasuredLine& line : g.lines) ends.push_back(above ? line.v_high : line.v_low);
-  const double end = numeric::quantile(ends, above ? 0.2 : 0.8);  // where the shortest lines stop
-  const double skip = kTransition * g.shape.blur;
-  const double height = std::max({kLeastLookHeight, kLookHeight * g.shape.blur, kLookWidths * g.shape.width});
+  const double end = end_of_lines(g, above), skip = kTransition * g.shape.blur, height = look_height(g);
   std::vector<Look> looks;
   for (const double from : {skip, skip + height}) {  // a base line fills one of them at most
     const auto look = look_at(image, g, above ? end + from : end - from - height, height);
@@ -98,10 +118,15 @@ std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, boo
   return looks;
 }
 
-// The lines themselves, their mean over a period.
-double level_of_lines(const ImageView& image, const Graduations& g, double ground, double amplitude) {
+// The lines themselves near one of their ends, their mean over a period.
+double level_of_lines(const ImageView& image, const Graduations& g, bool above, double ground, double amplitude) {
   AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
   for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
+  const double reach = kNearLooks * look_height(g);
+  if (above)
+    range.low = std::max(range.low, range.high - reach);
+  else
+    range.high = std::min(range.high, range.low + reach);
   if (range.high - range.low >= kLeastLookHeight)
     if (const auto look = look_at(image, g, range.low, range.high - range.low)) return look->level;
   double area = 0.0, samples = 0.0;
@@ -110,17 +135,20 @@ double level_of_lines(const ImageView& image, const Graduations& g, double groun
   return ground + amplitude * area / samples;
 }
 
+// One end of the lines: grey values of the ground between them, of their mean, and of what lies beyond.
+struct End {
+  double ground = 0.0, lines = 0.0;
+  std::vector<Look> looks;
+};
+
 // What the looks beyond one end are held against: the ground between the lines, or, where these are blurred into a wave
-// that has none, what is seen beyond the other end or beside.
-std::optional<double> reference_of(const std::vector<Look>& looks, const std::vector<Look>& other, double ground,
-                                   bool wave) {
-  if (!wave) return ground;
-  double sum = 0.0, count = 0.0;
-  for (const Look& look : other) sum += look.level, count += 1.0;
-  for (const Look& look : looks)
-    if (other.empty() && look.beside) sum += *look.beside, count += 1.0;
-  if (count == 0.0) return std::nullopt;
-  return sum / count;
+// that has none, what is seen beyond the other end.
+std::optional<double> reference_of(const End& other, bool wave) {
+  if (!wave) return 0.0;
+  if (other.looks.empty()) return std::nullopt;
+  double sum = 0.0;
+  for (const Look& look : other.looks) sum += look.level - other.ground;
+  return sum / static_cast<double>(other.looks.size());
 }
 
 // How dark it is beyond one end, as a part of the mean darkness of the lines themselves: the least and the most of its
@@ -129,11 +157,12 @@ struct Beyond {
   double least = 1e300, most = -1e300;
 };
 
-std::optional<Beyond> compare(const std::vector<Look>& looks, double lines, std::optional<double> reference) {
-  if (looks.empty() || !reference) return std::nullopt;
+std::optional<Beyond> compare(const End& end, std::optional<double> reference) {
+  if (end.looks.empty() || !reference) return std::nullopt;
   Beyond beyond;
-  for (const Look& look : looks) {
-    const double share = (look.level - look.beside.value_or(*reference)) / (lines - *reference);
+  for (const Look& look : end.looks) {
+    const double above = look.beside ? look.level - *look.beside : look.level - end.ground - *reference;
+    const double share = above / (end.lines - end.ground - *reference);
     beyond.least = std::min(beyond.least, share);
     beyond.most = std::max(beyond.most, share);
   }
@@ -143,15 +172,17 @@ std::optional<Beyond> compare(const std::vector<Look>& looks, double lines, std:
 }  // namespace
 
 HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
-  std::vector<double> grounds, amplitudes;
+  std::vector<double> amplitudes;
   for (const LineWindow& w : g.windows)
-    if (w.used) grounds.push_back(w.fit.background), amplitudes.push_back(w.fit.amplitude);
-  const double amplitude = numeric::upper_median(amplitudes);
-  const double ground = numeric::upper_median(grounds), lines = level_of_lines(image, g, ground, amplitude);
+    if (w.used) amplitudes.push_back(w.fit.amplitude);
+  const double amplitude = numeric::upper_median(std::move(amplitudes));
   const bool wave = g.shape.blur > kSineBlur * g.period;
-  const std::vector<Look> below = looks_beyond(image, g, false), above = looks_beyond(image, g, true);
-  const auto low = compare(below, lines, reference_of(below, above, ground, wave)),
-             high = compare(above, lines, reference_of(above, below, ground, wave));
+  const auto end_of = [&](bool up) {
+    const double ground = ground_near(g, up);
+    return End{ground, level_of_lines(image, g, up, ground, amplitude), looks_beyond(image, g, up)};
+  };
+  const End below = end_of(false), above = end_of(true);
+  const auto low = compare(below, reference_of(above, wave)), high = compare(above, reference_of(below, wave));
   const auto block = [](const std::optional<Beyond>& b) { return b && b->least > kBlock && b->most < kMostBlock; };
   const auto clean = [](const std::optional<Beyond>& b) { return b && b->most < kClean; };
   if (block(low) || block(high)) return HiddenLines::present;
