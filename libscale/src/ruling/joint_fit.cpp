@@ -21,6 +21,7 @@ constexpr std::size_t kEnoughLines = 7;  // to do without one at either end
 constexpr int kFitPasses = 4;
 constexpr double kMisfit = 6.0;            // residual variance over the usual one
 constexpr double kMostOverBest = 3.0;      // of the usual residual variance over that of the best quarter
+constexpr double kNoScatter = 1e9;         // grey values: nothing to judge by
 constexpr double kLeastClean = 0.35;       // of the windows used, to judge by them alone
 constexpr double kOwnAmplitude = 0.7;      // how far a line's amplitude may be from the common one
 constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for a window to count in its mean
@@ -215,6 +216,7 @@ struct JointFit {
     std::vector<double> variances;
     for (const LineWindow& w : out.windows)
       if (w.used) variances.push_back(w.fit.residual_variance);
+    if (variances.empty()) return {kNoScatter, kNoScatter};
     const double clean = kMisfit * numeric::quantile(variances, 0.25) + 1e-9;
     const auto many = std::count_if(variances.begin(), variances.end(), [&](double v) { return v <= clean; });
     SmoothField background(along, across), amplitude(along, across);
