@@ -35,7 +35,7 @@ struct Graduation {
 // A line that was seen and not counted.
 struct RejectedLine {
   double x1_px = 0.0, y1_px = 0.0, x2_px = 0.0, y2_px = 0.0;
-  std::string reason;  // "outlier" of the fit, or "refused" with the whole picture
+  std::string reason;  // "outlier" of the fit, "uneven-ground" on both sides of an end line, or "refused" with all
 };
 
 struct Ruling {

@@ -75,14 +75,14 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
   ruling.nonlinearity_max_px = fit.nonlinearity_max;
   ruling.nonlinearity_p_value = fit.nonlinearity_p_value;
   const double c = std::cos(g.angle), s = std::sin(g.angle);
+  const auto end_of = [&](const MeasuredLine& line, double v) {
+    const double along = v - g.v_reference;
+    return work.in_picture(line.x - along * s, line.y + along * c);
+  };
   double dark = 0.0;
   for (std::size_t i = 0; i < items.size(); ++i) {
     const MeasuredLine& line = g.lines[items[i].line];
-    const auto end = [&](double v) {
-      const double along = v - g.v_reference;
-      return work.in_picture(line.x - along * s, line.y + along * c);
-    };
-    const cv::Point2d a = end(line.v_low), b = end(line.v_high);
+    const cv::Point2d a = end_of(line, line.v_low), b = end_of(line, line.v_high);
     Graduation graduation;
     graduation.index = points[i].index;
     graduation.position_px = points[i].t;
@@ -93,6 +93,11 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
     dark += line.amplitude < 0.0 ? 1.0 : -1.0;
     if (!fit.used[i]) ruling.rejected.push_back({a.x, a.y, b.x, b.y, "outlier"});
     ruling.graduations.push_back(graduation);
+  }
+  for (const MeasuredLine& line : g.lines) {
+    if (!line.lopsided) continue;
+    const cv::Point2d a = end_of(line, line.v_low), b = end_of(line, line.v_high);
+    ruling.rejected.push_back({a.x, a.y, b.x, b.y, "uneven-ground"});
   }
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   ruling.missing = points.back().index + 1 - static_cast<int>(used);
