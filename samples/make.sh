@@ -38,6 +38,17 @@ shots="
 40x d 4004 88.6  350  40  1.9 1.2  0.70 0.68   0.02 -0.03 0.09  14
 "
 
+# A later check of the room: folder, name, true micrometres per pixel and blur of what was really in the microscope, size
+# of the stored picture against the camera's; then a shot's columns. One relay lens was turned, one picture exported at
+# half size, one from 10x put into the folder of 20x.
+checks="
+10x monday  0.68407            0.46 1    5101  0.9  505  42  0.9 0.5  0.74 0.71   0.04 0.02 0.12  12
+10x tuesday 0.68680628         0.46 1    5102 -1.1  495  38  0.8 0.6  0.76 0.72   0.05 0.02 0.12  14
+20x monday  0.68407            0.46 1    5103  1.4  500  40  0.7 0.5  0.75 0.72   0.03 0.04 0.12  10
+20x export  0.3480             0.29 0.5  5104 -0.6  450  36  1.0 0.8  0.72 0.70   0.06 0.02 0.10  12
+40x monday  0.17065            0.18 1    5105  0.7  480  40  1.3 1.0  0.68 0.66   0.04 0.03 0.08  12
+"
+
 # The stage micrometer: 100 divisions of 10 um, lines 2.5 um wide, every fifth and tenth longer, numerals at the
 # tenths. One slide lies under every shot, so its graduation errors are the same in all: at the tenths those below, in
 # nanometres, straight in between, and 20 nm (standard deviation) of each line's own. Its certificate in lab.toml has the
@@ -98,3 +109,63 @@ while read -r setup factor blur format; do
     mv "$scenes/${shot}_picture.json" "$folder/$shot.json"
   done <<<"$shots"
 done <<<"$setups"
+
+rm -rf check
+while read -r setup name factor blur size recipe; do
+  [[ -n $setup ]] || continue
+  mkdir -p "check/$setup"
+  # shellcheck disable=SC2086  # the recipe is a row of columns
+  scene_of "$factor" "$blur" $recipe 88 | sed "s/\"sensor\": {/\"sensor\": {\"resample\": $size, /" >"$scenes/$name.json"
+  "$micrograph" --scene "$scenes/$name.json" --out "$scenes" --format jpg
+  mv "$scenes/${name}_picture.jpg" "check/$setup/$name.jpg"
+  mv "$scenes/${name}_picture.json" "check/$setup/$name.json"
+done <<<"$checks"
+
+# Wool fibres through the 10x objective: picture, seed, fibres, defocus as blur in pixels (standard deviation), bright level,
+# contrast, light's fall to the right and at the corner, specks of dirt. Diameters are drawn from a normal distribution of
+# 21.5 um with a standard deviation of 4.5 um; fibres taper by up to a tenth and have scales of 2 % of their width.
+wool="
+a 5101 4 1.1 0.74 0.55  0.05 0.12  6
+b 5102 5 1.3 0.66 0.50 -0.06 0.14 10
+c 5103 3 1.0 0.80 0.60  0.03 0.10  4
+d 5104 5 1.6 0.70 0.55 -0.04 0.13 14
+e 5105 4 1.2 0.72 0.45  0.05 0.12  8
+f 5106 5 1.4 0.69 0.55  0.02 0.15 12
+"
+
+fibre_scene_of() { # seed, fibres, blur, level, contrast, fall, corner, dirt
+  awk -v seed="$1" -v count="$2" -v blur="$3" -v level="$4" -v contrast="$5" -v fall="$6" -v corner="$7" -v dirt="$8" '
+  function uniform(low, high) { state = (16807 * state) % 2147483647; return low + (high - low) * state / 2147483647 }
+  function normal(  i, sum) { sum = -6; for (i = 0; i < 12; ++i) sum += uniform(0, 1); return sum }
+  BEGIN {
+    state = seed * 7919; for (i = 0; i < 10; ++i) uniform(0, 1)
+    printf "{\"name\": \"wool fibres\", \"seed\": %d, \"width\": 1280, \"height\": 960,\n", seed
+    printf " \"ground\": {\"level\": %s, \"contrast\": %s},\n \"bodies\": [", level, contrast
+    first = uniform(0, 180)
+    for (n = 0; n < count; ++n) {
+      width = (21.5 + 4.5 * normal()) / 0.68407; angle = (first + 180 * n / count + uniform(-12, 12)) * 3.14159265358979 / 180
+      x = uniform(250, 1030); y = uniform(200, 760); long = uniform(700, 1900); bend = uniform(-0.0006, 0.0006)
+      printf "%s\n  {\"fibre\": true, \"width_px\": %.4f, \"taper\": %.3f, \"scales\": 0.02, \"scales_period_px\": %.1f, \"points\": [", (n > 0 ? "," : ""), width, uniform(-0.1, 0.1), 2.5 * width
+      for (i = 0; i <= 80; ++i) {
+        t = long * (i / 80 - 0.5); u = sin(bend * t) / bend; v = (1 - cos(bend * t)) / bend
+        printf "%s%.3f, %.3f", (i > 0 ? ", " : ""), x + u * cos(angle) - v * sin(angle), y + u * sin(angle) + v * cos(angle)
+      }
+      printf "]}"
+    }
+    printf "],\n \"optics\": {\"gaussian_px\": %s},\n", blur
+    printf " \"shading\": {\"linear_x\": %s, \"vignette\": %s, \"mottle\": 0.01},\n", fall, corner
+    printf " \"clutter\": {\"dirt\": %d, \"strength\": 0.5},\n", dirt
+    printf " \"sensor\": {\"full_well\": 10000, \"read_noise\": 0.6, \"jpeg_quality\": 92}}\n"
+  }'
+}
+
+rm -rf fibres
+mkdir -p fibres/10x
+while read -r shot recipe; do
+  [[ -n $shot ]] || continue
+  # shellcheck disable=SC2086  # the recipe is a row of columns
+  fibre_scene_of $recipe >"$scenes/$shot.json"
+  "$micrograph" --scene "$scenes/$shot.json" --out "$scenes" --format jpg
+  mv "$scenes/${shot}_picture.jpg" "fibres/10x/$shot.jpg"
+  mv "$scenes/${shot}_picture.json" "fibres/10x/$shot.json"
+done <<<"$wool"

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Builds gradus, calibrates the sample room by its lab file, and shows what the register is good for; leaves tables,
-# marked pictures and the register in demo-output/.
+# Builds gradus, calibrates the sample room by its lab file, shows what the register is good for, and measures the room's
+# fibres; leaves tables, marked pictures and the register in demo-output/.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -47,6 +47,21 @@ if "$gradus" register verify --register cut.sqlite --head "$head"; then
 fi
 
 echo
+echo "The fibres of the room, measured with the factor that the register holds, and kept with it:"
+"$gradus" measure ../samples/fibres --recursive --lab lab.toml --mean-within "5 %" --record --operator "A. Keeper" \
+  --pictures fibres --csv fibres.csv --json fibres.json --report pages
+
+echo
+echo "Should that factor turn out to be wrong, these are the results to look at again:"
+"$gradus" register affected wool-10x --since 2020-01-01
+
+echo
+echo "A week later: one relay lens was turned, one picture exported at half size, one put into the wrong folder."
+"$gradus" check ../samples/check --recursive --lab lab.toml --record --operator "A. Keeper" \
+  --json check.json --csv check.csv --report pages || [[ $? == 1 ]]
+"$gradus" register history wool-10x --svg history-wool-10x.svg
+
+echo
 echo "A stand without a camera, read by eye (docs/cookbook.md has the whole session):"
 sed -n '/^```toml$/,/^```$/p' ../docs/cookbook.md | sed '/^```/d' >eyepiece.toml
 mkdir -p eyepiece && mv eyepiece.toml eyepiece/lab.toml
@@ -55,5 +70,13 @@ mkdir -p eyepiece && mv eyepiece.toml eyepiece/lab.toml
 "$gradus" reticle --table --lab eyepiece/lab.toml --page eyepiece/card.html | head -19
 
 echo
+echo "The pages of the room, to read, print and sign:"
+"$gradus" report --lab lab.toml --images .. --report pages
+ls pages/*.html
+
+echo
+echo "Open demo-output/pages/index.html in a browser; add --pdf to print by a Chromium on this machine."
+echo "Look at demo-output/fibres: the edges where they were measured, fibre by fibre."
 echo "Look at demo-output/pictures: the graduations found, their numbers and their residuals, picture by picture."
+echo "The chart of the checks is demo-output/history-wool-10x.svg."
 echo "The same numbers are in demo-output/calibration.csv and calibration.json, the records in register.sqlite."

@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <regex>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -38,5 +40,19 @@ inline bool warned_of(const nlohmann::json& result, const std::string& code) {
   const auto codes = warning_codes(result);
   return std::find(codes.begin(), codes.end(), code) != codes.end();
 }
+
+// The codes in the first column of the table under this heading of a page.
+inline std::set<std::string> codes_listed(const std::string& page, const std::string& heading) {
+  const std::size_t begin = page.find(heading);
+  REQUIRE(begin != std::string::npos);
+  const std::string section = page.substr(begin, page.find("\n#", begin + 1) - begin);
+  std::set<std::string> codes;
+  const std::regex first_cell("\n\\| `([a-z-]+)` ");
+  for (std::sregex_iterator match(section.begin(), section.end(), first_cell), end; match != end; ++match)
+    codes.insert((*match)[1]);
+  return codes;
+}
+
+inline std::set<std::string> as_set(const nlohmann::json& list) { return {list.begin(), list.end()}; }
 
 }  // namespace cli_test

@@ -3,9 +3,7 @@
 
 #include <doctest/doctest.h>
 
-#include <regex>
-#include <set>
-
+#include "documents.h"
 #include "process.h"
 #include "scenes.h"
 
@@ -25,19 +23,6 @@ json real_document() {
       gradus({"calibrate", folder.path().string(), "--division", "10um", "--expect", "0.069um/px", "--json", "-"});
   return json::parse(run.output);
 }
-
-std::set<std::string> codes_listed(const std::string& page, const std::string& heading) {
-  const std::size_t begin = page.find(heading);
-  REQUIRE(begin != std::string::npos);
-  const std::string section = page.substr(begin, page.find("\n#", begin + 1) - begin);
-  std::set<std::string> codes;
-  const std::regex first_cell("\n\\| `([a-z-]+)` ");
-  for (std::sregex_iterator match(section.begin(), section.end(), first_cell), end; match != end; ++match)
-    codes.insert((*match)[1]);
-  return codes;
-}
-
-std::set<std::string> as_set(const json& list) { return {list.begin(), list.end()}; }
 
 TEST_CASE("what calibrate writes is valid by its published schema") {
   const json document = real_document();

@@ -1,5 +1,4 @@
 // gradus register, and what calibrate --record writes into it.
-#include <sqlite3.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -7,6 +6,7 @@
 #include <fstream>
 
 #include "rooms.h"
+#include "tamper.h"
 
 namespace cli_test {
 namespace {
@@ -16,14 +16,6 @@ using nlohmann::json;
 
 json exported(const TemporaryFolder& folder) {
   return json::parse(in_register(folder, {"export", "--json", "-"}).output).at("records");
-}
-
-// What somebody with an SQLite program does to the file.
-void tamper(const TemporaryFolder& folder, const std::string& statements) {
-  sqlite3* database = nullptr;
-  REQUIRE(sqlite3_open((folder / "register.sqlite").c_str(), &database) == SQLITE_OK);
-  REQUIRE(sqlite3_exec(database, statements.c_str(), nullptr, nullptr, nullptr) == SQLITE_OK);
-  sqlite3_close(database);
 }
 
 TEST_CASE("nothing is kept without --record, and with it every set-up with all that redoes the sum") {

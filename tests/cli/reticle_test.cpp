@@ -83,18 +83,23 @@ json document_of(std::vector<std::string> arguments) {
   return json::parse(quick(arguments).output);
 }
 
-void check_valid(const json& document) {
-  for (const std::string& violation : schema_violations(json::parse(read_file(RETICLE_SCHEMA)), document))
+void check_valid(const json& document, const char* schema = RETICLE_SCHEMA) {
+  for (const std::string& violation : schema_violations(json::parse(read_file(schema)), document))
     FAIL_CHECK(violation);
 }
 
-// Exit 2 or 1 with one message that has these words, and nothing on standard output but what is said there.
+// Exit 2 or 1 with one message that has these words, and nothing on standard output; after exit 1 the table says the
+// same of what was refused, and no more.
 void check_refused(const std::vector<std::string>& arguments, int exit_code, const std::string& words) {
   const Finished run = quick(arguments);
   CAPTURE(words);
   INFO(run.errors);
   CHECK(run.exit_code == exit_code);
   CHECK(contains(run.errors, words));
+  const std::string called = "gradus: ";
+  REQUIRE(run.errors.starts_with(called));
+  CHECK(lines_of(run.errors).size() == 1);
+  CHECK(run.output == (exit_code == 1 ? "refused: " + run.errors.substr(called.size()) : ""));
 }
 
 TEST_CASE("three readings make a factor with budget, residuals and the next reading") {
@@ -153,7 +158,11 @@ TEST_CASE("readings that cannot be used are told with cause and next step") {
   check_refused({"0=0", "3334"}, 2, "is no reading");
   check_refused({"0=0", "a=34"}, 2, "no number of divisions");
   check_refused({"0=0", "=34"}, 2, "no number of divisions");
-  check_refused({"0=0", "nan=34"}, 1, "beyond");
+  check_refused({"0=0", "nan=34"}, 2, "is no number of divisions");
+  check_refused({"0=0", "97=inf"}, 2, "is no number of divisions");
+  check_refused({"--parallax", "nan", "0=0", "97=100"}, 2, "is no number of divisions");
+  check_refused({"0=0", "33.25=34", "33.25=34.375"}, 1, "the readings 33.25=34 and 33.25=34.375 give one");
+  check_refused({"0=0", "33.0=34", "97.125=30"}, 1, "from 33.0=34 to 97.125=30");
   check_refused({}, 2, "there is no reading");
   check_refused({"--estimate", "0,1", "0=0", "97=100"}, 2, "decimal point");
   check_refused({"--coincidence", "0.1", "0=0", "97=100"}, 2, "unit");
@@ -188,6 +197,8 @@ TEST_CASE("readings from a CSV are those from arguments, and a wrong row is told
   refused("reticle,stage\n0,0\n", "there is no column 'stage'");
   refused("0,0\n", "there is no column '0'");
   refused("reticle,micrometer\n", "holds no reading");
+  refused("reticle,micrometer,reticle\n0,0,1\n97,100,98\n", "the column 'reticle' is there twice; name each once");
+  refused("", "is empty");
   refused("reticle,micrometer,setup\n0,0,x\n97,100,x\n", "add --lab");
   check_refused({"--readings", (folder / "none.csv").string()}, 2, "there is no such file");
 }
@@ -210,6 +221,7 @@ TEST_CASE("a set-up's readings are judged by its room, recorded and used for len
   const json length =
       json::parse(room.reticle({"size", "42.5", "--setup", "eyepiece-10x", "--at", kDay, "--json", "-"}).output);
   CHECK(within(length["length_um"]["value"], 42.5 * 1000.0 / 98.0, 0.05));
+  check_valid(length, RETICLE_SIZE_SCHEMA);
   CHECK(contains(room.reticle({"size", "42.5", "--setup", "eyepiece-10x", "--at", "2027-03-01T00:00:00Z"}).errors,
                  "was due for calibration on 2027-02-28"));
   CHECK(contains(in_register(room.folder, {"list"}).output, "µm/div"));
@@ -251,6 +263,12 @@ TEST_CASE("lengths need a calibration, a set-up of kind reticle and numbers") {
   room.record_all();
   CHECK(contains(room.reticle({"size", "42.5", "--setup", "camera-10x"}).errors, "of kind reticle"));
   CHECK(contains(room.reticle({"size", "42,5", "--setup", "eyepiece-10x"}).errors, "decimal point"));
+  for (const char* zoom : {"nan", "inf", "0"}) {
+    const Finished run = room.reticle({"size", "5", "--setup", "stereo-1x", "--zoom", zoom, "--interpolate"});
+    CHECK(run.exit_code == 2);
+    CHECK(contains(run.errors, "--zoom: must be a number above 0"));
+  }
+  CHECK(contains(room.reticle({"size", "nan", "--setup", "eyepiece-10x"}).errors, "is no number of divisions"));
   CHECK(room.reticle({"size", "5", "5", "--setup", "eyepiece-10x"}).exit_code == 2);
   CHECK(room.reticle({"--setup", "camera-10x", "0=0", "97=100"}).exit_code == 2);
   CHECK(contains(room.reticle({"--lab", "lab.toml", "0=0", "97=100"}).errors, "of which set-up"));
@@ -263,6 +281,81 @@ TEST_CASE("a factor off its nominal one is flagged and kept out of the register 
   CHECK(contains(run.errors, "suspect the wrong objective, zoom, reticle or division"));
   CHECK(contains(run.errors, "not recorded (wrong-optics)"));
   CHECK(room.record("eyepiece-10x", {"0=0", "41=50", "82=100", "--accept", "an odd reticle"}).exit_code == 0);
+}
+
+TEST_CASE("readings and options before size are told, not passed over") {
+  const Room room;
+  room.record_all();
+  const std::string listed = in_register(room.folder, {"list"}).output;
+  const std::vector<std::string> length = {"size", "5", "--setup", "eyepiece-10x", "--at", kDay};
+  for (std::vector<std::string> before :
+       {std::vector<std::string>{"--setup", "eyepiece-10x", "--record", "--operator", "A. Tester", "0=0", "97=100"},
+        {"--lab", "lab.toml"},
+        {"--quiet"},
+        {"0=0"}}) {
+    before.insert(before.end(), length.begin(), length.end());
+    const Finished run = room.reticle(before);
+    CHECK(run.exit_code == 2);
+    CHECK(contains(run.errors, "stand behind size, which takes its own"));
+    CHECK(run.output.empty());
+  }
+  CHECK(in_register(room.folder, {"list"}).output == listed);
+}
+
+TEST_CASE("an interpolated length warns of the calibrations it comes from") {
+  const Room room;
+  // stereo-2x is due first; neither budget is complete.
+  write_file(room.folder / "lab.toml", with(kEyepieceRoom, "zoom = 2\n", "zoom = 2\nrecalibrate_every = \"30 d\"\n"));
+  room.record_all();
+  const Finished run = room.reticle(
+      {"size", "10", "--setup", "stereo-1x", "--zoom", "1.5", "--interpolate", "--at", "2026-06-01T00:00:00Z"});
+  CHECK(run.exit_code == 0);
+  CHECK(contains(run.errors,
+                 "stereo-1x (record 3): components that are not stated are not in U; gradus register show 3"));
+  CHECK(contains(run.errors,
+                 "stereo-2x (record 4): components that are not stated are not in U; gradus register show 4"));
+  CHECK(contains(run.errors, "stereo-2x (record 4): was due for calibration on 2026-03-30"));
+  CHECK_FALSE(contains(run.errors, "stereo-1x (record 3): was due"));
+  CHECK(lines_of(run.errors).size() == 3);
+  CHECK(in_register(room.folder, {"show", "4"}).exit_code == 0);
+}
+
+TEST_CASE("no parallax is said on the command line against the lab file") {
+  const Room room;
+  write_file(room.folder / "lab.toml",
+             with(kEyepieceRoom, "reticle_divisions = 100", "reticle_divisions = 100\nparallax = 0.2"));
+  const auto u = [&](std::vector<std::string> more) {
+    more.insert(more.end(), {"--setup", "eyepiece-10x", "0=0", "49=50", "98=100", "--json", "-", "--quiet"});
+    return json::parse(room.reticle(more).output)["results"][0]["um_per_division"]["reading_uncertainty"].get<double>();
+  };
+  const double stated = u({});
+  CHECK(u({"--parallax", "0"}) < 0.5 * stated);
+  CHECK(within(u({"--parallax", "0.2"}), stated, 1e-15));
+}
+
+TEST_CASE("interpolated and decided lengths are valid by their schema") {
+  const Room room;
+  room.record_all();
+  const json length = json::parse(room.reticle({"size", "10", "--setup", "stereo-2x", "--zoom", "1.5", "--interpolate",
+                                                "--limits", "1mm,2mm", "--json", "-"})
+                                      .output);
+  check_valid(length, RETICLE_SIZE_SCHEMA);
+  CHECK(length["verdict"] == "does-not-conform");
+  CHECK(length["record"].is_null());
+  CHECK(warned_of(length, "zoom-setting"));  // stereo-2x does not state how well its zoom is set again
+}
+
+TEST_CASE("what the lab file says of a reticle is used: its divisions, its parallax") {
+  const Room room;
+  const auto result = [&](const std::string& keys) {
+    write_file(room.folder / "lab.toml", with(kEyepieceRoom, "reticle_divisions = 100", keys));
+    return json::parse(
+        room.reticle({"--setup", "eyepiece-10x", "0=0", "49=50", "98=100", "--json", "-"}).output)["results"][0];
+  };
+  const auto u = [](const json& of) { return of["um_per_division"]["reading_uncertainty"].get<double>(); };
+  const json plain = result("reticle_divisions = 100");
+  CHECK(u(result("reticle_divisions = 100\nparallax = 0.2")) > 2.0 * u(plain));
+  CHECK(result("reticle_divisions = 90")["reason"]["code"] == "beyond-scale");
 }
 
 TEST_CASE("a CSV with set-ups calibrates them all") {
@@ -296,6 +389,36 @@ TEST_CASE("the card lists divisions 1 to 100 of every calibrated reticle, as tex
   CHECK(contains(room.reticle({"--table", "--at", "2027-06-01T00:00:00Z"}).output, "2027-02-28 OVERDUE"));
   CHECK(room.reticle({"--table", "--microscope", "none"}).exit_code == 2);
   CHECK(room.reticle({"--table", "0=0", "97=100"}).exit_code == 2);
+  CHECK(contains(room.reticle({"--table", "--microscope", "none"}).errors, "there are some on 'stand 1', 'stereo'"));
+  CHECK(contains(room.reticle({"--table", "--parallax", "0"}).errors, "leave --parallax out"));
+  CHECK(contains(room.reticle({"--table", "--estimate", "0.2"}).errors, "leave --estimate out"));
+  CHECK(contains(room.reticle({"--table", "--operator", "A. Tester"}).errors, "leave --operator out"));
+  CHECK(contains(room.reticle({"--table", "--at", "today"}).errors, "is no time in UTC"));
+  const Finished quiet = room.reticle({"--table", "--quiet", "--at", kDay, "--page", "quiet.html"});
+  CHECK(quiet.exit_code == 0);
+  CHECK(quiet.output.empty());
+  CHECK(read_file(room.folder / "quiet.html") == page);
+}
+
+TEST_CASE("names on the card's page are text, and the page may load nothing") {
+  const Room room;
+  write_file(room.folder / "lab.toml", with(kEyepieceRoom, "name = \"wool room\"", "name = \"<b>'wool'\u202E&\""));
+  room.record_all();
+  CHECK(room.reticle({"--table", "--quiet", "--at", kDay, "--page", "card.html"}).exit_code == 0);
+  const std::string page = read_file(room.folder / "card.html");
+  CHECK(contains(page, "&lt;b&gt;&#39;wool&#39;[U+202E]&amp;"));
+  CHECK_FALSE(contains(page, "\u202E"));
+  CHECK(contains(page, "http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'"));
+}
+
+TEST_CASE("a card without a set-up of kind reticle tells how to write one") {
+  const Room room;
+  write_file(room.folder / "lab.toml",
+             kEyepieceRoom.substr(0, kEyepieceRoom.find("[[setup]]")) +
+                 "[[setup]]\nname = \"camera-10x\"\nimages = [\"10x/*\"]\nscale = \"SM-A\"\n");
+  const Finished run = room.reticle({"--table"});
+  CHECK(run.exit_code == 2);
+  CHECK(contains(run.errors, "write kind = \"reticle\" for one read by eye"));
 }
 
 TEST_CASE("the codes of the reticle's schema are those of the page on formats") {

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "drawn_room.h"
+#include "numeric/robust.h"
 
 namespace {
 
@@ -39,11 +40,6 @@ Result result_of(std::uint64_t seed) {
   for (const scale::BudgetLine& line : setup.budget) variance += line.contribution * line.contribution;
   result.share_of_certificate = std::pow(setup.budget.front().contribution, 2) / variance;
   return result;
-}
-
-double median(std::vector<double> values) {
-  std::sort(values.begin(), values.end());
-  return values.empty() ? 0.0 : values[values.size() / 2];
 }
 
 }  // namespace
@@ -76,8 +72,9 @@ int main(int argc, char** argv) {
   const double held = usable > 0 ? static_cast<double>(covered) / usable : 0.0;
   std::cout << covered << " of " << usable << " rooms covered: " << 100.0 * held << " %; " << rooms - usable
             << " unusable, " << incomplete << " with an incomplete budget\n"
-            << "median |error| / U " << median(ratio) << ", median U " << 1e6 * median(expanded)
-            << "e-6, median share of the certificate in u^2 " << 100.0 * median(share) << " %\n";
+            << "median |error| / U " << scale::numeric::upper_median(ratio) << ", median U "
+            << 1e6 * scale::numeric::upper_median(expanded) << "e-6, median share of the certificate in u^2 "
+            << 100.0 * scale::numeric::upper_median(share) << " %\n";
   // Three standard deviations of a count of so few, about the coverage that is promised.
   const double doubt = rooms >= 500 ? 0.0 : 3.0 * std::sqrt(0.045 * 0.955 / std::max(1, usable));
   const bool good = usable * 10 >= rooms * 9 && incomplete == 0 && held >= kLeast - doubt && held <= kMost + doubt;

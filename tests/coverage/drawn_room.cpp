@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "support/grey_picture.h"
+
 namespace coverage {
 namespace {
 
@@ -105,12 +107,7 @@ micrograph::Scene scene_of(const Truth& truth, bool upright, double centre_um, R
 }
 
 scale::Reading read(const micrograph::Scene& scene) {
-  const micrograph::Image image = micrograph::render(scene);
-  const std::vector<std::uint8_t> samples = micrograph::grey8(image);
-  scale::ImageView view;
-  view.data = samples.data();
-  view.width = image.width, view.height = image.height, view.row_bytes = image.width;
-  return scale::find_rulings(view);
+  return scale::find_rulings(test_support::grey_picture(scene).view());
 }
 
 scale::ReferenceScale stated_scale(const Truth& truth, const Stated& stated) {

@@ -11,6 +11,7 @@
 #include <map>
 #include <vector>
 
+#include "numeric/robust.h"
 #include "observer.h"
 
 namespace {
@@ -54,16 +55,11 @@ struct Count {
   double share() const { return static_cast<double>(covered) / std::max(1, all - refused); }
 };
 
-double median(std::vector<double> values) {
-  std::sort(values.begin(), values.end());
-  return values.empty() ? 0.0 : values[values.size() / 2];
-}
-
 void print(const std::string& name, const Count& count) {
   std::cout << name << ": " << count.covered << " of " << count.all - count.refused << " covered, "
             << 100.0 * count.share() << " %; " << count.refused << " refused, " << count.left_out
-            << " with a reading left out; median |error| / U " << median(count.ratio) << ", median U "
-            << 100.0 * median(count.expanded) << " %\n";
+            << " with a reading left out; median |error| / U " << scale::numeric::upper_median(count.ratio)
+            << ", median U " << 100.0 * scale::numeric::upper_median(count.expanded) << " %\n";
 }
 
 }  // namespace

@@ -54,6 +54,15 @@ TEST_CASE("one coincidence from the zero lines has the uncertainty of two lines 
   CHECK(warned(found, "unchecked"));
 }
 
+TEST_CASE("messages name a reading as it was written") {
+  CHECK(reading_words({33.0, 34.0, false, false, 0}) == "33=34");
+  CHECK(reading_words({33.0, 48.7, true, true, 0}) == "33.0=48.7");
+  CHECK(reading_words({1033.25, 34.0, true, false, 0}) == "1033.25=34");
+  const auto found = calibrate_reticle(std::vector<EyeReading>{read(0, 0), read(96.125, 100), read(97, 33.25)}, ten_um(), {});
+  REQUIRE_FALSE(found.has_value());
+  CHECK(found.error().message.find("from 96.125=100 to 97=33.25 ") != std::string::npos);
+}
+
 TEST_CASE("what is stated of lines, estimates and parallax changes the uncertainty") {
   const std::vector<EyeReading> readings = {read(0, 0), read(50, 48.5), read(97, 100)};
   ReadingConditions stated;
@@ -131,8 +140,8 @@ TEST_CASE("three readings that contradict each other are refused, and the suspec
 }
 
 TEST_CASE("readings that scatter beyond what was stated widen U; beyond belief they are refused") {
-  const std::vector<EyeReading> rough = {read(0, 0),     read(20.2, 21.0), read(40.3, 41.3),
-                                         read(60, 62.0), read(80, 82.2),   read(100, 103.1)};
+  const std::vector<EyeReading> rough = {read(0, 0),      read(20.2, 20.95), read(40.3, 41.4),
+                                         read(60, 61.95), read(80, 82.3),    read(100, 103.05)};
   const ReticleCalibration found = calibrated(rough);
   CHECK(warned(found, "readings-scatter"));
   CHECK(std::isfinite(found.degrees_of_freedom));

@@ -24,14 +24,19 @@ constexpr std::array<std::string_view, 8> kUnits{"numeric", "image",    "ruling"
 // Public headers that belong to no unit and may be included anywhere.
 constexpr std::array<std::string_view, 3> kSharedHeaders{"failure", "quantity_text", "units"};
 // Public headers of a unit that has another name.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 7> kFurtherHeaders{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kFurtherHeaders{
     {{"uncertainty", "calibration"},
      {"setup", "calibration"},
      {"reticle", "calibration"},
      {"reticle_picture", "calibration"},
      {"two_rulings", "ruling"},
      {"lab", "record"},
-     {"register", "record"}}};
+     {"register", "record"},
+     {"measurement", "specimen"},
+     {"control_chart", "drift"},
+     {"chart_svg", "report"},
+     {"check_page", "report"},
+     {"measurement_page", "report"}}};
 
 // Takes out comments, and what stands between quotes too when `strings` says so. Newlines stay.
 std::string without_comments(const std::string& text, bool strings) {

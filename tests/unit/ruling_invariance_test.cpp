@@ -12,22 +12,17 @@
 #include "micrograph/classes.h"
 #include "micrograph/files.h"
 #include "micrograph/render.h"
+#include "support/grey_picture.h"
 #include "support/within.h"
 
 using namespace scale;
 
 namespace {
 
-struct Grey {
-  std::vector<std::uint8_t> samples;
-  int width = 0, height = 0;
-  ImageView view() const { return {samples.data(), width, height, width, SampleType::u8, 255.0}; }
-};
+using Grey = test_support::GreyPicture;
 
 Grey tidy(std::uint64_t seed) {
-  const micrograph::Image image =
-      micrograph::render(micrograph::random_scene(*micrograph::scene_class_named("tidy"), seed));
-  return {micrograph::grey8(image), image.width, image.height};
+  return test_support::grey_picture(micrograph::random_scene(*micrograph::scene_class_named("tidy"), seed));
 }
 
 double pitch_of(const ImageView& view) {

@@ -24,19 +24,32 @@ tbb::filter<void, Index> source(Index& next, std::size_t count) {
 
 }  // namespace
 
-void run_batch(const std::vector<Input>& inputs, int jobs, const std::function<Outcome(const Input&)>& examine,
-               const std::function<void(Outcome&&)>& collect) {
+void run_in_order(std::size_t count, int jobs, const std::function<void(std::size_t)>& work,
+                  const std::function<void(std::size_t)>& hand_on) {
   const auto threads = static_cast<std::size_t>(jobs);
   const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, threads);
   cv::setNumThreads(1);  // OpenCV would start threads of its own beside those counted here
   tbb::task_arena arena(jobs);
   // Isolated, as a thread that waits inside one image could else begin another and hold both.
-  const auto work = [&](Index index) { return tbb::this_task_arena::isolate([&] { return examine(inputs[index]); }); };
-  const auto hand_on = [&](Outcome outcome) { collect(std::move(outcome)); };
+  const auto isolated = [&](Index index) {
+    tbb::this_task_arena::isolate([&] { work(index); });
+    return index;
+  };
   Index next = 0;
-  const auto stages = source(next, inputs.size()) & tbb::make_filter<Index, Outcome>(tbb::filter_mode::parallel, work) &
-                      tbb::make_filter<Outcome, void>(tbb::filter_mode::serial_in_order, hand_on);
+  const auto stages = source(next, count) & tbb::make_filter<Index, Index>(tbb::filter_mode::parallel, isolated) &
+                      tbb::make_filter<Index, void>(tbb::filter_mode::serial_in_order, hand_on);
   arena.execute([&] { tbb::parallel_pipeline(threads + 1, stages); });
+}
+
+void run_batch(const std::vector<Input>& inputs, int jobs, const std::function<Outcome(const Input&)>& examine,
+               const std::function<void(Outcome&&)>& collect) {
+  std::vector<std::optional<Outcome>> done(inputs.size());
+  run_in_order(
+      inputs.size(), jobs, [&](std::size_t i) { done[i] = examine(inputs[i]); },
+      [&](std::size_t i) {
+        collect(std::move(*done[i]));
+        done[i].reset();
+      });
 }
 
 }  // namespace gradus

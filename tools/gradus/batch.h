@@ -18,6 +18,11 @@ struct Input {
   std::optional<scale::Failure> refusal{};  // why it is not even read
 };
 
+// Calls `work` for the numbers below `count` on `jobs` threads in all (also those of the engine), and `hand_on` in
+// order when each is done, never two at a time. At most jobs + 1 are under way.
+void run_in_order(std::size_t count, int jobs, const std::function<void(std::size_t)>& work,
+                  const std::function<void(std::size_t)>& hand_on);
+
 // Calls `examine` for every input on `jobs` threads in all (also those of the engine) and `collect` with the
 // outcomes in the order of the inputs, never two at a time. At most jobs + 1 images are held.
 void run_batch(const std::vector<Input>& inputs, int jobs, const std::function<Outcome(const Input&)>& examine,

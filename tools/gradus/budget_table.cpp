@@ -20,6 +20,11 @@ std::string digits(double value) {
   return fixed(value / std::pow(10.0, exponent), 2).append("e").append(std::to_string(exponent));
 }
 
+std::string value_words(double value, double expanded_uncertainty) {
+  const scale::Reported rounded = scale::for_report(value, expanded_uncertainty);
+  return fixed(rounded.value, rounded.decimals) + " ± " + fixed(rounded.uncertainty, rounded.decimals);
+}
+
 std::string budget_lines(const std::vector<scale::BudgetLine>& budget, const std::string& per) {
   const std::vector<std::string> head = {"component",       "u(x)", "unit", "distribution", "d.o.f.",
                                          "u(f), nm/" + per, "basis"};
@@ -43,10 +48,8 @@ std::string budget_lines(const std::vector<scale::BudgetLine>& budget, const std
 }
 
 std::string factor_words(const scale::CalibrationFactor& factor, double degrees_of_freedom, const std::string& per) {
-  const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
   std::string text = "(";
-  text.append(fixed(reported.value, reported.decimals)).append(" ± ");
-  text.append(fixed(reported.uncertainty, reported.decimals)).append(") µm/").append(per).append(", k = ");
+  text.append(value_words(factor.value, factor.expanded_uncertainty)).append(") µm/").append(per).append(", k = ");
   text.append(fixed(factor.coverage_factor, 2)).append(" (95.45 %, effective degrees of freedom ");
   text.append(std::isfinite(degrees_of_freedom) ? fixed(std::floor(degrees_of_freedom * 10.0) / 10.0, 1) : "infinite");
   return text.append("), relative U ").append(percent(factor.expanded_uncertainty / factor.value));

@@ -12,6 +12,9 @@ namespace gradus {
 std::string digits(double value);
 std::string percent(double share);
 
+// "0.69021 ± 0.00014", rounded for a report.
+std::string value_words(double value, double expanded_uncertainty);
+
 // A line a component, between two rules. `per`: "px" or "div".
 std::string budget_lines(const std::vector<scale::BudgetLine>& budget, const std::string& per);
 

@@ -4,42 +4,21 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <charconv>
-#include <map>
-#include <thread>
 
+#include "image_options.h"
 #include "inputs.h"
+#include "jobs.h"
 #include "messages.h"
 #include "progress.h"
+#include "report_options.h"
 #include "results_csv.h"
 #include "results_json.h"
+#include "run_report.h"
 #include "setups_table.h"
 #include "table.h"
 
 namespace gradus {
 namespace {
-
-// More threads than that only cost memory; a larger number was mistyped.
-constexpr int kMostJobs = 256;
-
-cv::Rect parse_region(const std::string& text) {
-  int numbers[4] = {};
-  const char* at = text.data();
-  const char* const end = text.data() + text.size();
-  bool good = true;
-  for (int i = 0; i < 4 && good; ++i) {
-    const auto [stop, error] = std::from_chars(at, end, numbers[i]);
-    good = error == std::errc{} && (i == 3 ? stop == end : stop != end && *stop == ',');
-    at = good && i < 3 ? stop + 1 : stop;
-  }
-  const cv::Rect region(numbers[0], numbers[1], numbers[2], numbers[3]);
-  constexpr int kMostSide = 1'000'000;  // beyond any picture, and small enough for sums
-  good = good && region.x >= 0 && region.y >= 0 && region.width > 0 && region.height > 0 &&
-         std::max({region.x, region.y, region.width, region.height}) <= kMostSide;
-  if (!good)
-    throw CLI::ValidationError("--region", "'" + text + "' is no X,Y,W,H in pixels; write it like 0,200,1280,300");
-  return region;
-}
 
 void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option_function<std::string>(
@@ -69,35 +48,18 @@ void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
 // What options say together; empty when they fit.
 std::string misfit(const CalibrateOptions& options) {
   const LabOptions& lab = options.lab;
+  if (std::string problem = report_misfit(options.report); !problem.empty()) return problem;
+  if (!lab.plan.made_at.empty() && !scale::is_utc_time(lab.plan.made_at))
+    return "--at: '" + lab.plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
   if (lab.file.empty()) {
-    if (lab.record || !lab.setup.empty() || !lab.shots.empty() || lab.budget || lab.monte_carlo_trials > 0 ||
-        !lab.plan.made_at.empty())
-      return "--setup, --centre, --numbers-run, --budget, --monte-carlo, --record and --at need a --lab FILE";
+    if (lab.record || !lab.setup.empty() || !lab.shots.empty() || lab.budget || lab.monte_carlo_trials > 0)
+      return "--setup, --centre, --numbers-run, --budget, --monte-carlo and --record need a --lab FILE";
+    if (!lab.plan.made_at.empty() && options.report.folder.empty()) return "--at needs a --lab FILE or a --report DIR";
     return options.how.reference.division.value > 0.0 ? "" : "--division or --lab is required";
   }
   if (options.how.reference.division.value > 0.0 || options.how.reference.uncertainty || options.how.expected)
     return "--division, --division-uncertainty and --expect are in the lab file; leave them out with --lab";
   return record_misfit(lab.record, lab.plan);
-}
-
-void add_image_options(CLI::App& verb, CalibrateOptions& options) {
-  verb.add_option("IMAGES", options.images, "Image files, and folders of them in name order")
-      ->type_name("")
-      ->required();
-  verb.add_flag("--recursive", options.recursive, "Also folders below the folders");
-  verb.add_option_function<std::string>(
-          "--region", [&options](const std::string& text) { options.how.region = parse_region(text); },
-          "Look only there: left, top, width and height in pixels")
-      ->type_name("X,Y,W,H");
-  const std::map<std::string, images::Channel> channels = {{"luminance", images::Channel::luminance},
-                                                           {"red", images::Channel::red},
-                                                           {"green", images::Channel::green},
-                                                           {"blue", images::Channel::blue}};
-  verb.add_option_function<std::string>(
-          "--channel", [&options, channels](const std::string& name) { options.how.channel = channels.at(name); },
-          "Colour to look at: luminance (default), red, green or blue")
-      ->type_name("NAME")
-      ->check(CLI::IsMember({"luminance", "red", "green", "blue"}).description(""));
 }
 
 void add_output_options(CLI::App& verb, CalibrateOptions& options) {
@@ -107,13 +69,12 @@ void add_output_options(CLI::App& verb, CalibrateOptions& options) {
   verb.add_option("--pictures", options.output.pictures,
                   "Write a picture an image into this folder: what was found, residuals")
       ->type_name("DIR");
+  add_report_options(verb, options.report, "Write a page a set-up (or image) and an overview into this folder");
   verb.add_option("--jobs", options.jobs, "Threads in all (default: as many as the machine has)")
       ->type_name("N")
       ->check(CLI::Range(1, kMostJobs).description(""));
   verb.add_flag("--quiet", options.quiet, "No table, no progress bar, no warnings; errors only");
 }
-
-int hardware_jobs() { return std::clamp(static_cast<int>(std::thread::hardware_concurrency()), 1, kMostJobs); }
 
 // Errors and warnings of one image, as soon as it is done and in the order of the inputs.
 void tell(const Outcome& outcome, bool quiet) {
@@ -130,9 +91,10 @@ void tell(const Outcome& outcome, bool quiet) {
 
 // How the images of each set-up are looked at; one entry without a lab file.
 std::vector<Examination> examinations(const CalibrateOptions& options, const std::optional<LabRoom>& room) {
-  if (!room) return {options.how};
   Examination general = options.how;
-  general.hash_files = options.lab.record;
+  general.keep_shot = !options.report.folder.empty();
+  general.hash_files = options.lab.record || general.keep_shot;
+  if (!room) return {general};
   std::vector<Examination> list;
   for (std::size_t i = 0; i < room->lab.setups.size(); ++i)
     list.push_back(examination_of(room->lab, i, options.lab.shots, general));
@@ -169,11 +131,9 @@ void tell(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>&
 }
 
 // Combines the shots of every set-up and, when asked, records them. False when the register could not be written.
-bool conclude(const LabRoom& room, const LabOptions& lab, std::vector<Outcome>& outcomes,
+bool conclude(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan, std::vector<Outcome>& outcomes,
               const std::vector<std::optional<RegisteredFactor>>& before, std::vector<SetupOutcome>& setups,
               bool quiet) {
-  RecordPlan plan = lab.plan;
-  if (plan.made_at.empty()) plan.made_at = utc_now();
   const auto today = scale::parse_date(std::string_view(plan.made_at).substr(0, 10));
   setups = combine_setups(room.lab, outcomes, before, {today.value(), lab.monte_carlo_trials});
   if (!quiet) tell(outcomes, setups);
@@ -227,7 +187,7 @@ int exit_code(const std::vector<Outcome>& outcomes, const std::vector<SetupOutco
 
 CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
   CLI::App* verb = app.add_subcommand("calibrate", "Find the ruling in each image and give its micrometres per pixel");
-  add_image_options(*verb, options);
+  add_image_options(*verb, {options.images, options.recursive, options.how.region, options.how.channel});
   add_scale_options(*verb, options);
   add_lab_options(*verb, options.lab);
   add_output_options(*verb, options);
@@ -237,8 +197,8 @@ CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
   verb->footer(
       "Examples: gradus calibrate shots/ --division 10um --json factors.json --pictures seen/\n"
       "          gradus calibrate shots/ --recursive --lab lab.toml --budget --record --operator \"A. Keeper\"\n"
-      "Exit: 0 all calibrated; 1 done, but an image was refused or unreadable; 2 bad usage, no image that\n"
-      "could be read, or an output that could not be written.");
+      "Exit: 0 all calibrated; 1 done, but an image was refused or unreadable, or a set-up was flagged; 2 bad\n"
+      "usage, no image that could be read, or an output that could not be written.");
   return verb;
 }
 
@@ -251,10 +211,21 @@ std::optional<LabRoom> room_of(const LabOptions& lab, bool& failed) {
   std::optional<LabRoom> room = read_lab_room(lab.file, problems);
   const auto named = [&](const scale::LabSetup& setup) { return setup.name == lab.setup; };
   if (room && !lab.setup.empty() && std::none_of(room->lab.setups.begin(), room->lab.setups.end(), named))
-    problems.push_back(lab.file + ": there is no set-up '" + lab.setup + "' in it");
+    problems.push_back(no_such_setup(*room, lab.setup));
   for (const std::string& problem : problems) complain(problem);
   failed = !problems.empty();
   return room;
+}
+
+// False when a page could not be written; what can be written still is.
+bool write_pages(const std::optional<LabRoom>& room, const std::vector<SetupOutcome>& setups,
+                 const std::vector<Outcome>& outcomes, const CalibrateOptions& options, const RecordPlan& plan) {
+  if (options.report.folder.empty()) return true;
+  ReportPlan pages = options.report;
+  pages.printed_at = plan.made_at;
+  const std::vector<std::string> problems = report_run(room, setups, outcomes, pages, plan.accept);
+  for (const std::string& problem : problems) complain(problem);
+  return problems.empty();
 }
 
 }  // namespace
@@ -264,13 +235,14 @@ int run_calibrate(const CalibrateOptions& options) {
   const std::optional<LabRoom> room = room_of(options.lab, failed);
   if (failed) return 2;
   InputList list = list_inputs(options.images, options.recursive);
-  if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) {
+  std::string problem = output_problem(options.output, list.inputs);
+  if (problem.empty() && !options.report.folder.empty()) problem = report_folder_problem(options.report.folder);
+  if (!problem.empty()) {
     complain(problem);
     return 2;
   }
   std::vector<std::optional<RegisteredFactor>> before;
   if (room) {
-    std::string problem;
     before = registered_factors(*room, problem);
     // Before any image is looked at: nobody should wait for a room to be told so.
     if (!problem.empty()) {
@@ -283,8 +255,11 @@ int run_calibrate(const CalibrateOptions& options) {
     if (!options.quiet) warn(path + ": named more than once, done once");
   std::vector<Outcome> outcomes = examine_all(list.inputs, options, examinations(options, room));
   std::vector<SetupOutcome> setups;
-  const bool recorded = !room || conclude(*room, options.lab, outcomes, before, setups, options.quiet);
-  const bool written = write_outputs(outcomes, setups, options);
+  RecordPlan plan = options.lab.plan;
+  if (plan.made_at.empty()) plan.made_at = utc_now();
+  const bool recorded = !room || conclude(*room, options.lab, plan, outcomes, before, setups, options.quiet);
+  const bool reported = write_pages(room, setups, outcomes, options, plan);
+  const bool written = write_outputs(outcomes, setups, options) && reported;
   return exit_code(outcomes, setups, written && recorded);
 }
 

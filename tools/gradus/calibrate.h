@@ -8,6 +8,7 @@
 #include "examine.h"
 #include "lab_options.h"
 #include "outputs.h"
+#include "report_pages.h"
 
 namespace gradus {
 
@@ -17,6 +18,7 @@ struct CalibrateOptions {
   Examination how;
   LabOptions lab;
   OutputPlan output;
+  ReportPlan report;
   int jobs = 0;  // threads in all
   bool quiet = false;
 };

@@ -1,16 +1,16 @@
 #include "examine.h"
 
-#include <scale/register.h>
-
 #include <algorithm>
 #include <cmath>
-#include <fstream>
-#include <iterator>
 #include <new>
 #include <stdexcept>
 
 #include "expectation.h"
+#include "file_hash.h"
+#include "file_statement.h"
 #include "outputs.h"
+#include "region.h"
+#include "shot_reading.h"
 
 namespace gradus {
 namespace {
@@ -20,47 +20,6 @@ Outcome refused(const Input& input, scale::Failure reason) {
   outcome.image = input.path;
   outcome.reason = std::move(reason);
   return outcome;
-}
-
-std::string rectangle_words(const cv::Rect& r) {
-  return std::to_string(r.x) + ',' + std::to_string(r.y) + ',' + std::to_string(r.width) + ',' +
-         std::to_string(r.height);
-}
-
-std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& region, const images::Picture& picture) {
-  const cv::Rect whole(0, 0, picture.width, picture.height);
-  if (!region || (*region & whole) == *region) return std::nullopt;
-  return scale::Failure{"frame", "region-outside",
-                        "the region " + rectangle_words(*region) + " reaches beyond the picture's " +
-                            std::to_string(picture.width) + " x " + std::to_string(picture.height) +
-                            " pixels; give a --region inside it"};
-}
-
-template <class Line>
-void move_line(Line& line, double dx, double dy) {
-  line.x1_px += dx, line.x2_px += dx;
-  line.y1_px += dy, line.y2_px += dy;
-}
-
-// From coordinates of the region to those of the whole picture.
-void move_reading(scale::Reading& reading, double dx, double dy) {
-  for (scale::Ruling& ruling : reading.rulings) {
-    const double along = dx * std::cos(ruling.direction.value) + dy * std::sin(ruling.direction.value);
-    ruling.origin_px += along;
-    for (scale::Graduation& graduation : ruling.graduations) {
-      graduation.position_px += along;
-      move_line(graduation, dx, dy);
-    }
-    for (scale::RejectedLine& line : ruling.rejected) move_line(line, dx, dy);
-  }
-  for (scale::RejectedLine& line : reading.lines_seen) move_line(line, dx, dy);
-}
-
-scale::Reading read_ruling(const images::Picture& picture, const cv::Rect& region) {
-  const scale::ImageView part = scale::crop(picture.view(), region.x, region.y, region.width, region.height);
-  scale::Reading reading = scale::find_rulings(part);
-  move_reading(reading, region.x, region.y);
-  return reading;
 }
 
 AxisOutcome axis_of(const scale::Ruling& ruling) {
@@ -102,37 +61,6 @@ std::optional<scale::Failure> size_failure(const Examination& how, const images:
                             std::to_string((*size)[1]) + "; was it binned, cropped or resized?"};
 }
 
-scale::ShotHints hints_of(const Input& input, const Examination& how, const cv::Rect& region) {
-  scale::ShotHints hints;
-  hints.frame_x = region.x;
-  hints.frame_y = region.y;
-  hints.mirrored = how.mirrored;
-  for (const scale::LabShots& shots : how.shots) {
-    if (!scale::matches_glob(shots.image, input.path)) continue;
-    if (!hints.centre) hints.centre = shots.centre;
-    if (hints.numbers_run == scale::NumbersRun::unknown) hints.numbers_run = shots.numbers_run;
-  }
-  return hints;
-}
-
-// The shot without what only pictures are drawn from.
-scale::Shot shot_of(const Input& input, const scale::Reading& reading, const scale::ShotHints& hints,
-                    const images::Picture& picture) {
-  scale::Shot shot{input.path, reading, hints, picture.width, picture.height};
-  shot.reading.lines_seen.clear();
-  for (scale::Ruling& ruling : shot.reading.rulings) {
-    ruling.rejected.clear();
-    ruling.profile_offset_px.clear();
-    ruling.profile_value.clear();
-  }
-  return shot;
-}
-
-std::string hash_of_file(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  return scale::sha256(std::string(std::istreambuf_iterator<char>(file), {}));
-}
-
 void add_calibration(Outcome& outcome, const scale::Reading& reading, const scale::ShotHints& hints,
                      const Examination& how) {
   outcome.calibration = scale::calibrate(reading, how.reference, hints);
@@ -159,7 +87,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture->width, picture->height));
   scale::Reading reading;
   outcome.setup = how.setup;
-  if (auto outside = region_failure(how.region, *picture))
+  if (auto outside = region_failure(how.region, picture->width, picture->height))
     reading.failure = std::move(outside);
   else if (auto other = size_failure(how, *picture))
     reading.failure = std::move(other);
@@ -171,8 +99,12 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   else {
     const scale::ShotHints hints = hints_of(input, how, region);
     add_calibration(outcome, reading, hints, how);
-    if (!how.setup.empty()) outcome.shot = shot_of(input, reading, hints, *picture);
-    if (how.hash_files) outcome.sha256 = hash_of_file(input.path);
+    if (!how.setup.empty() || how.keep_shot) outcome.shot = shot_of(input, reading, hints, *picture);
+    if (how.hash_files) {
+      outcome.sha256 = hash_of_file(input.path);
+      outcome.file = statement_of(*picture);
+      look_for_rescaling(outcome.file, *picture);
+    }
   }
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;
   if (!pictures.empty())

@@ -20,12 +20,13 @@ struct Examination {
   std::optional<scale::MicrometresPerPixel> expected;
   std::optional<cv::Rect> region;  // look only there; as asked, not yet known to lie inside
   images::Channel channel = images::Channel::luminance;
+  bool keep_shot = false;  // keep what was found of every graduation, for pages; with a lab file it always is
   // With a lab file.
   std::string setup;                             // name; empty: no lab file
   std::optional<std::array<int, 2>> image_size;  // a shot of another size is refused
   bool mirrored = false;
   std::vector<scale::LabShots> shots;  // the first that matches the path and says something holds
-  bool hash_files = false;             // for the register
+  bool hash_files = false;             // for the register and for pages
 };
 
 // Never throws: whatever goes wrong with this image is a refused outcome, so that the others are still done.

@@ -17,10 +17,16 @@ bool is_folder(const std::string& path) {
   return fs::is_directory(path, ignored);
 }
 
+bool is_missing(const std::string& path) {
+  std::error_code ignored;
+  return fs::status(path, ignored).type() == fs::file_type::not_found;
+}
+
 // "./a.png" and "a.png" are one file; links are left alone, as their names may mean two set-ups.
 std::string identity(const std::string& path) { return fs::path(path).lexically_normal().string(); }
 
 std::vector<Input> images_of(const std::string& argument, bool recursive) {
+  if (is_missing(argument)) return {{argument, "", argument + ": " + images::kNoSuchFile}};
   if (!is_folder(argument)) return {{argument, "", ""}};
   const auto listed = images::list_images(argument, recursive);
   if (!listed) return {{argument, "", listed.error().message}};

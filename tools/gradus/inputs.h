@@ -14,7 +14,7 @@ struct InputList {
 };
 
 // Files as they are, folders as the images in them, in the order given and each once. An argument that gives no
-// image stays in its place, with its problem.
+// image, as it does not exist or is a folder without any, stays in its place, with its problem.
 InputList list_inputs(const std::vector<std::string>& arguments, bool recursive);
 
 }  // namespace gradus

@@ -28,11 +28,16 @@ std::string in_words(const scale::LabProblem& problem) {
   return words + (problem.key.empty() ? "" : problem.key + " ") + problem.message;
 }
 
-scale::Failure no_setup(const scale::Lab& lab) {
+std::string names_of(const scale::Lab& lab, SetupKind kind = SetupKind::any) {
   std::string names;
-  for (const scale::LabSetup& setup : lab.setups) names += (names.empty() ? "" : ", ") + setup.name;
+  for (const scale::LabSetup& setup : lab.setups)
+    if (kind == SetupKind::any || !setup.reticle) names += (names.empty() ? "" : ", ") + setup.name;
+  return names;
+}
+
+scale::Failure no_setup(const scale::Lab& lab) {
   return {"lab", "no-setup",
-          "its path matches the images of no set-up (" + names + "); name one with --setup, or add it to the lab file"};
+          "its path matches the images of no set-up (" + names_of(lab) + "); name one with --setup, or add it to the lab file"};
 }
 
 scale::Failure several_setups(const scale::Lab& lab, const std::vector<std::size_t>& found) {
@@ -69,11 +74,17 @@ std::optional<LabRoom> read_lab_room(const std::string& path, std::vector<std::s
   return room;
 }
 
-void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup) {
+std::string no_such_setup(const LabRoom& room, const std::string& name, SetupKind kind) {
+  const std::string names = names_of(room.lab, kind);
+  return room.path + ": there is no " + (kind == SetupKind::camera ? "camera " : "") + "set-up '" + name + "' in it" +
+         (names.empty() ? "" : " (" + names + ")");
+}
+
+void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup, bool check_shots) {
   for (Input& input : inputs) {
     if (!input.problem.empty()) continue;
     const std::vector<std::size_t> found =
-        setup.empty() ? scale::setups_of(lab, input.path) : std::vector<std::size_t>{place_of(lab, setup)};
+        setup.empty() ? scale::setups_of(lab, input.path, check_shots) : std::vector<std::size_t>{place_of(lab, setup)};
     if (found.size() == 1)
       input.setup = found.front();
     else

@@ -22,8 +22,15 @@ struct LabRoom {
 // Reads the lab file; when that fails, `problems` says why, one line each, with the path and the next step.
 std::optional<LabRoom> read_lab_room(const std::string& path, std::vector<std::string>& problems);
 
-// Gives every input its set-up, or the reason why it has none. `setup` not empty: all belong to that one.
-void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup);
+enum class SetupKind { any, camera };
+
+// One line: there is no set-up of this name, and which there are.
+std::string no_such_setup(const LabRoom& room, const std::string& name, SetupKind kind = SetupKind::any);
+
+// Gives every input its set-up, or the reason why it has none. `setup` not empty: all belong to that one. With
+// `check_shots` what matches check_images alone belongs as well.
+void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup,
+                   bool check_shots = false);
 
 // How the shots of a set-up are looked at; `general` has the options that hold for all, `today` what the command line
 // says of single shots.

@@ -13,8 +13,11 @@
 #include <vector>
 
 #include "calibrate.h"
+#include "check.h"
+#include "measure.h"
 #include "messages.h"
 #include "register_verb.h"
+#include "report.h"
 #include "reticle.h"
 
 namespace {
@@ -23,7 +26,10 @@ constexpr int kUsageError = 2;
 
 struct Verbs {
   gradus::CalibrateOptions calibrate;
+  gradus::MeasureOptions measure;
+  gradus::CheckOptions check;
   gradus::RegisterOptions reg;
+  gradus::ReportOptions report;
   gradus::ReticleOptions reticle;
 };
 
@@ -50,20 +56,29 @@ std::vector<std::string> guarded_arguments(int argc, char** argv) {
 }
 
 int run(int argc, char** argv) {
-  CLI::App app("Tells what a pixel of a microscope camera is worth, from images of a line scale.", "gradus");
+  CLI::App app(
+      "Tells what one pixel of a microscope camera, or one division of an eyepiece reticle, is worth in micrometres,\n"
+      "proves it, measures with it, and says when it is no longer true.",
+      "gradus");
   app.set_version_flag("--version", "gradus " GRADUS_VERSION);
   app.set_help_flag("--help", "Print this help");
   app.require_subcommand(1);
   Verbs verbs;
   const CLI::App* calibrate = gradus::setup_calibrate(app, verbs.calibrate);
+  const CLI::App* measure = gradus::setup_measure(app, verbs.measure);
+  const CLI::App* check = gradus::setup_check(app, verbs.check);
   const CLI::App* reg = gradus::setup_register(app, verbs.reg);
+  const CLI::App* report = gradus::setup_report(app, verbs.report);
   const CLI::App* reticle = gradus::setup_reticle(app, verbs.reticle);
   try {
     app.parse(guarded_arguments(argc, argv));
   } catch (const CLI::ParseError& stop) {
     return explain(app, stop);
   }
+  if (measure->parsed()) return gradus::run_measure(verbs.measure);
+  if (check->parsed()) return gradus::run_check(verbs.check);
   if (reg->parsed()) return gradus::run_register(*reg, verbs.reg);
+  if (report->parsed()) return gradus::run_report(verbs.report);
   if (reticle->parsed()) return gradus::run_reticle(*reticle, verbs.reticle);
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;
 }

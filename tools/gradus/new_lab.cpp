@@ -19,6 +19,8 @@ schema = 1                                   # of this file's form
 
 [room]
 name = "wool room"
+laboratory = "an invented testing laboratory" # for the head of pages
+address = "1 Example Lane, Exampletown"
 temperature = { value = "21 degC", limits = "2 degC" }   # it stays within value +- limits
 
 # ---- one [[scale]] for every stage micrometer -----------------------------------------------------------------------
@@ -53,7 +55,8 @@ corrections = [                              # certified minus nominal position,
 [[setup]]
 name = "wool-10x"                            # required
 images = ["10x/*", "*_10x.*"]                # required: globs on the path or on what it ends with; * stops at a /
-check_images = ["check/*_10x.*"]             # which of its pictures are check shots
+check_images = ["check/*_10x.*"]             # which of its pictures are check shots; all are tried when left out
+# check_region = [0, 900, 400, 60]           # ruled lines stand there in every picture: left, top, width, height, pixels
 scale = "SM-A"                               # required: the [[scale]] it is calibrated with
 kind = "camera"                              # or "reticle", read by eye
 microscope = "stand 2"

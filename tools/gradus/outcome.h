@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include <scale/drift.h>
 #include <scale/setup.h>
 
 namespace gradus {
@@ -25,8 +26,9 @@ struct Outcome {
   std::optional<scale::Calibration> calibration;  // absent: refused, for `reason`
   std::vector<AxisOutcome> axes;
   std::string setup;                // name; empty without a lab file
-  std::optional<scale::Shot> shot;  // with a lab file and when calibrated: what the set-up's factor is made from
-  std::string sha256;               // of the file, when it is wanted for the register
+  std::optional<scale::Shot> shot;  // when calibrated, with a lab file or for pages: what was found of every graduation
+  std::string sha256;               // of the file, when it is wanted for the register or for pages
+  scale::FileStatement file;        // what the file says of itself, likewise
   scale::Failure reason;
   std::vector<scale::Warning> warnings;  // of the file, the reading, the calibration and the tool, in that order
   std::string picture_problem;           // why the picture of --pictures could not be written; else empty

@@ -90,15 +90,19 @@ std::string deliver(const std::string& target, const std::string& text) {
   return written ? "" : written.error().message;
 }
 
-std::string write_picture(const PictureContent& content, const std::string& path) {
+std::string write_sheet(const std::function<cv::Mat()>& draw, const std::string& path) {
   try {
-    const cv::Mat sheet = draw_picture(content);
+    const cv::Mat sheet = draw();
     const images::ColourView view{sheet.data, sheet.cols, sheet.rows, static_cast<std::ptrdiff_t>(sheet.step), true};
     const auto written = images::write_png(path, view);
     return written ? "" : written.error().message;
   } catch (const std::exception& error) {
     return path + ": could not be drawn (" + error.what() + "); try a --region";
   }
+}
+
+std::string write_picture(const PictureContent& content, const std::string& path) {
+  return write_sheet([&] { return draw_picture(content); }, path);
 }
 
 }  // namespace gradus

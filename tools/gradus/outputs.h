@@ -1,6 +1,7 @@
 // Where results go: standard output, whole files, a folder of pictures.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -21,6 +22,9 @@ std::string output_problem(const OutputPlan& plan, const std::vector<Input>& inp
 // Writes `text` to the file, whole or not at all, or to standard output for "-". Why that failed, in one line;
 // empty when done.
 std::string deliver(const std::string& target, const std::string& text);
+
+// Writes what `draw` gives (8-bit BGR) as PNG; the problem in one line, empty when done.
+std::string write_sheet(const std::function<cv::Mat()>& draw, const std::string& path);
 
 // Draws and writes one picture; the problem in one line, empty when done.
 std::string write_picture(const PictureContent& content, const std::string& path);

@@ -1,21 +1,11 @@
 // What was found in an image, drawn over it: graduations with division numbers, rejected lines, direction.
 #pragma once
 
-#include <opencv2/core.hpp>
-
 #include <scale/ruling.h>
 
+#include "display.h"
+
 namespace gradus {
-
-// `canvas` is the image at `magnification` display pixels an image pixel.
-struct Display {
-  cv::Mat canvas;
-  double magnification = 1.0;
-
-  cv::Point2d at(double x_px, double y_px) const {
-    return {(x_px + 0.5) * magnification - 0.5, (y_px + 0.5) * magnification - 0.5};
-  }
-};
 
 void draw_ruling(Display& display, const scale::Ruling& ruling);
 

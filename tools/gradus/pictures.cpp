@@ -19,41 +19,6 @@ constexpr int kTitleHeight = 42;
 constexpr int kTextLine = 20;
 constexpr int kMargin = 16;
 
-double magnification_for(const scale::ImageView& image) {
-  const double largest = std::max(image.width, image.height);
-  if (largest > kMostPixels) return kMostPixels / largest;
-  return std::max(1.0, std::floor(kLeastWidth / largest));
-}
-
-int type_of(scale::SampleType type) {
-  return type == scale::SampleType::u8 ? CV_8UC1 : type == scale::SampleType::u16 ? CV_16UC1 : CV_32FC1;
-}
-
-// Samples as a screen shows them. 8-bit values stay; deeper ones are stretched between the darkest and the
-// brightest, as 12 bits in a file of 16 would be all black.
-cv::Mat as_8_bit(const cv::Mat& samples) {
-  if (samples.type() == CV_8UC1) return samples;
-  double least = 0.0, most = 0.0;
-  cv::minMaxLoc(samples, &least, &most);
-  const double gain = most > least ? 255.0 / (most - least) : 0.0;
-  cv::Mat result;
-  samples.convertTo(result, CV_8U, gain, -least * gain);
-  return result;
-}
-
-Display display_of(const scale::ImageView& image) {
-  const cv::Mat samples(image.height, image.width, type_of(image.type), const_cast<void*>(image.data),
-                        static_cast<std::size_t>(image.row_bytes));
-  Display display;
-  display.magnification = magnification_for(image);
-  const cv::Size size(std::max(1, cvRound(image.width * display.magnification)),
-                      std::max(1, cvRound(image.height * display.magnification)));
-  cv::Mat resized;
-  cv::resize(samples, resized, size, 0, 0, display.magnification < 1.0 ? cv::INTER_AREA : cv::INTER_NEAREST);
-  cv::cvtColor(as_8_bit(resized), display.canvas, cv::COLOR_GRAY2BGR);
-  return display;
-}
-
 void draw_region(Display& display, const PictureContent& content) {
   const cv::Rect& region = content.region;
   if (region == cv::Rect(0, 0, content.image.width, content.image.height)) return;
@@ -128,7 +93,7 @@ void draw_header(cv::Mat& sheet, const std::string& title, const std::vector<std
 }  // namespace
 
 cv::Mat draw_picture(const PictureContent& content) {
-  Display display = display_of(content.image);
+  Display display = display_of(content.image, kMostPixels, kLeastWidth);
   draw_overlay(display, content);
   const int width = std::max(kLeastWidth, display.canvas.cols);
   const bool refused = content.calibration == nullptr;

@@ -9,6 +9,8 @@
 #include <iterator>
 
 #include "advise.h"
+#include "affected.h"
+#include "checked_before.h"
 #include "columns.h"
 #include "messages.h"
 #include "new_lab.h"
@@ -42,40 +44,59 @@ std::string about_words(const scale::RecordDraft& draft) {
   const std::string number = std::to_string(*draft.about);
   if (draft.kind == "withdrawal") return std::string("withdraws ").append(number);
   if (draft.kind == "supersession") return std::string("supersedes ").append(number);
+  if (draft.kind == "check") return std::string("against ").append(number);
   return "";
 }
 
-int list(const RegisterOptions& options) {
-  const auto reg = opened(options, scale::RegisterUse::read);
-  if (!reg) return fail(reg.error());
-  const auto records = reg->list(options.setup);
-  if (!records) return fail(records.error());
-  const std::vector<std::string> head = {"no.", "kind", "set-up", "made at", "by", "factor", "state"};
+std::string table_of(const std::vector<scale::ListedRecord>& records) {
+  const std::vector<std::string> head = {"no.", "kind", "set-up", "made at", "by", "factor or verdicts", "state"};
   Columns columns({true, false, false, false, false, false, false});
   std::vector<std::vector<std::string>> rows;
-  for (const scale::ListedRecord& listed : *records) {
+  for (const scale::ListedRecord& listed : records) {
     const scale::RecordDraft& draft = listed.record.draft;
     rows.push_back({std::to_string(listed.record.number), draft.kind, printable(draft.setup), draft.made_at,
-                    printable(draft.made_by), summary_of(listed.record),
+                    printable(draft.made_by),
+                    draft.kind == "check" ? verdicts_in(listed.record) : summary_of(listed.record),
                     draft.about && state_of(listed).empty() ? about_words(draft) : state_of(listed)});
   }
   columns.widen(head);
   for (const auto& row : rows) columns.widen(row);
   std::string text = columns.line(head) + columns.rule();
   for (const auto& row : rows) text += columns.line(row);
-  return print(text + columns.rule() + std::to_string(rows.size()) + (rows.size() == 1 ? " record.\n" : " records.\n"));
+  return text + columns.rule() + std::to_string(rows.size()) + (rows.size() == 1 ? " record.\n" : " records.\n");
 }
 
-int history(const RegisterOptions& options) {
+int list(const RegisterOptions& options) {
   const auto reg = opened(options, scale::RegisterUse::read);
   if (!reg) return fail(reg.error());
   const auto records = reg->list(options.setup);
-  if (!records) return fail(records.error());
-  if (records->empty()) {
-    complain(options.file + ": there is no record of a set-up '" + options.setup + "'; gradus register list shows all");
+  return records ? print(table_of(*records)) : fail(records.error());
+}
+
+// The records of the set-up that was named; a failure when there are none.
+scale::Registered<std::vector<scale::ListedRecord>> records_of_setup(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  if (!reg) return tl::unexpected(reg.error());
+  auto records = reg->list(options.setup);
+  if (records && records->empty())
+    return tl::unexpected(scale::Failure{
+        "register", "no-such-record",
+        options.file + ": there is no record of a set-up '" + options.setup + "'; gradus register list shows all"});
+  return records;
+}
+
+int history(const RegisterOptions& options) {
+  const auto records = records_of_setup(options);
+  return records ? write_history(*records, options.setup, table_of(*records), options.history) : fail(records.error());
+}
+
+int affected(const RegisterOptions& options) {
+  if (!is_day_or_time(options.since)) {
+    complain("--since: '" + options.since + "' is no day; write it like 2026-02-28, or 2026-02-28T09:30:00Z");
     return kUnusable;
   }
-  return list(options);
+  const auto records = records_of_setup(options);
+  return records ? print(table_of(affected_records(*records, {options.since, 0}))) : fail(records.error());
 }
 
 int show(const RegisterOptions& options) {
@@ -194,10 +215,12 @@ void add_reading_verbs(CLI::App& verb, RegisterOptions& options) {
       ->add_option("--setup", options.setup, "Of this set-up alone")
       ->type_name("NAME");
   add_number(*add_verb(verb, options, "show", "One record with all it holds"), options);
-  add_verb(verb, options, "history", "The records of one set-up")
-      ->add_option("SETUP", options.setup, "Its name")
-      ->type_name("")
-      ->required();
+  CLI::App* history = add_verb(verb, options, "history", "The records of one set-up, and the charts of its checks");
+  history->add_option("SETUP", options.setup, "Its name")->type_name("")->required();
+  add_history_options(*history, options.history);
+  CLI::App* since = add_verb(verb, options, "affected", "Measurements and calibrations of a set-up since a day");
+  since->add_option("SETUP", options.setup, "Its name")->type_name("")->required();
+  since->add_option("--since", options.since, "The day, or time in UTC: 2026-02-28")->type_name("DATE")->required();
   add_verb(verb, options, "verify", "Recompute the chain; name the first record that was altered")
       ->add_option("--head", options.head, "A hash noted elsewhere: also finds a cut tail and a chain written anew")
       ->type_name("HASH");
@@ -248,6 +271,7 @@ int run_register(const CLI::App& verb, const RegisterOptions& options) {
   if (verb.got_subcommand("list")) return list(options);
   if (verb.got_subcommand("show")) return show(options);
   if (verb.got_subcommand("history")) return history(options);
+  if (verb.got_subcommand("affected")) return affected(options);
   if (verb.got_subcommand("verify")) return verify(options);
   if (verb.got_subcommand("withdraw")) return withdraw(options);
   if (verb.got_subcommand("export")) return export_records(options);

@@ -5,14 +5,18 @@
 #include <cstdint>
 #include <string>
 
+#include "register_history.h"
+
 namespace gradus {
 
 struct RegisterOptions {
   std::string file = "register.sqlite";
   std::string lab = "lab.toml";  // of new-lab and advise
-  std::string setup;             // list and history
-  std::int64_t number = 0;       // show and withdraw
-  std::string head;              // verify
+  std::string setup;             // list, history and affected
+  std::string since;             // affected
+  HistoryOptions history;
+  std::int64_t number = 0;  // show and withdraw
+  std::string head;         // verify
   std::string reason, made_by, made_at;
   std::string json, csv;  // export; "-" is standard output
   std::string from;       // import

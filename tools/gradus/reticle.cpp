@@ -4,6 +4,7 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <set>
 
 #include "messages.h"
 #include "outputs.h"
@@ -53,14 +54,16 @@ void add_reading_options(CLI::App& verb, ReticleOptions& options) {
           [&options](const std::string& text) {
             options.conditions.line_width = value_or_usage_error(scale::parse_length(text), "--line-width");
           },
-          "Width of the micrometer's lines: they look like one within half of it")
+          "Width of the micrometer's lines: they look like one within half of it, or within a twentieth of the coarser "
+          "division where that is more")
       ->type_name("LENGTH");
   verb.add_option_function<std::string>(
           "--coincidence",
           [&options](const std::string& text) {
             options.conditions.coincidence = value_or_usage_error(scale::parse_length(text), "--coincidence");
           },
-          "Limits (+-) within which lines look like one (default: a twentieth of the coarser division)")
+          "Limits (+-) within which lines look like one (default: the larger of half a line and a twentieth of the "
+          "coarser division)")
       ->type_name("LENGTH");
   verb.add_option_function<std::string>(
           "--estimate",
@@ -71,9 +74,7 @@ void add_reading_options(CLI::App& verb, ReticleOptions& options) {
       ->type_name("DIVISIONS");
   verb.add_option_function<std::string>(
           "--parallax",
-          [&options](const std::string& text) {
-            options.conditions.parallax = positive_divisions(text, "--parallax", true);
-          },
+          [&options](const std::string& text) { options.parallax = positive_divisions(text, "--parallax", true); },
           "Limits (+-) by which a moving eye shifts a reading, in reticle divisions (0)")
       ->type_name("DIVISIONS");
 }
@@ -93,24 +94,32 @@ void add_output_options(CLI::App& verb, ReticleOptions& options) {
 
 bool with_lab(const ReticleOptions& options) { return !options.lab.empty() || !options.setup.empty() || options.table; }
 
-std::string table_misfit(const ReticleOptions& options) {
-  if (!options.table)
-    return options.card.page.empty() && options.card.microscope.empty() ? ""
-                                                                        : "--page and --microscope belong to --table";
-  if (!options.arguments.empty() || !options.file.empty() || options.record || !options.setup.empty() ||
-      !options.json.empty())
-    return "--table prints what the register holds; leave readings, --setup, --json and --record out";
+// The first of the verb's own options and readings that was given and is not among `but`; empty: none.
+std::string given(const CLI::App& verb, const std::set<std::string>& but) {
+  for (const CLI::Option* option : verb.get_options())
+    if (option->count() > 0 && !but.contains(option->get_name())) return option->get_name();
   return "";
 }
 
+std::string table_misfit(const CLI::App& verb, const ReticleOptions& options) {
+  if (!options.table)
+    return options.card.page.empty() && options.card.microscope.empty() ? ""
+                                                                        : "--page and --microscope belong to --table";
+  const std::string other = given(verb, {"--table", "--lab", "--microscope", "--page", "--at", "--quiet"});
+  if (!other.empty())
+    return "--table prints what the register holds; leave " + other +
+           " out, it goes with --lab, --microscope, --page, --at and --quiet alone";
+  return record_misfit(false, options.plan);
+}
+
 // What options say together; empty when they fit.
-std::string misfit(const ReticleOptions& options) {
-  if (const std::string problem = table_misfit(options); !problem.empty()) return problem;
+std::string misfit(const CLI::App& verb, const ReticleOptions& options) {
+  if (const std::string problem = table_misfit(verb, options); !problem.empty()) return problem;
+  if (options.table) return "";
   const bool stated =
       options.reference.division.value > 0.0 || options.reference.uncertainty || options.reference.divisions > 0;
   if (with_lab(options) && stated)
     return "--division, --division-uncertainty and --divisions are in the lab file; leave them out with it";
-  if (options.table) return "";
   if (options.arguments.empty() == options.file.empty())
     return options.file.empty() ? "there is no reading; write them like 0=0 33=34 97=100, or name a CSV with --readings"
                                 : "give readings, or --readings FILE, not both";
@@ -139,7 +148,7 @@ std::vector<std::string> assign(std::vector<ReticleOutcome>& outcomes, const Lab
     if (name.empty())
       problems.push_back("of which set-up are the readings? Name it with --setup, or in a column setup of the CSV");
     else if (found == setups.end())
-      problems.push_back(room.path + ": there is no set-up '" + name + "' in it");
+      problems.push_back(no_such_setup(room, name));
     else if (!found->reticle)
       problems.push_back(room.path + ": the set-up '" + name +
                          "' is of a camera; write kind = \"reticle\" for one read by eye");
@@ -149,11 +158,14 @@ std::vector<std::string> assign(std::vector<ReticleOutcome>& outcomes, const Lab
   return problems;
 }
 
-scale::ReadingConditions conditions_of(const scale::LabSetup& setup, const scale::LabScale& scale,
-                                       scale::ReadingConditions conditions) {
-  if (conditions.reticle_divisions == 0) conditions.reticle_divisions = setup.reticle_divisions;
-  if (conditions.parallax == 0.0) conditions.parallax = setup.parallax;
-  if (!conditions.line_width) conditions.line_width = scale.line_width;
+// `setup` and `scale` null: without a lab file.
+scale::ReadingConditions conditions_of(const scale::LabSetup* setup, const scale::LabScale* scale,
+                                       const ReticleOptions& options) {
+  scale::ReadingConditions conditions = options.conditions;
+  conditions.parallax = options.parallax.value_or(setup != nullptr ? setup->parallax : 0.0);
+  if (setup == nullptr) return conditions;
+  if (conditions.reticle_divisions == 0) conditions.reticle_divisions = setup->reticle_divisions;
+  if (!conditions.line_width) conditions.line_width = scale->line_width;
   return conditions;
 }
 
@@ -162,10 +174,8 @@ void calibrate(ReticleOutcome& outcome, const ReticleOptions& options, const Lab
   const scale::LabScale* scale = room != nullptr ? &room->lab.scales[setup->scale] : nullptr;
   const scale::ReferenceScale& reference = scale != nullptr ? scale->reference : options.reference;
   outcome.division_um = reference.division.value;
-  auto found = scale::calibrate_reticle(
-      outcome.set.readings, reference,
-      setup != nullptr ? conditions_of(*setup, *scale, options.conditions) : options.conditions,
-      setup != nullptr ? std::optional(setup->conditions) : std::nullopt);
+  auto found = scale::calibrate_reticle(outcome.set.readings, reference, conditions_of(setup, scale, options),
+                                        setup != nullptr ? std::optional(setup->conditions) : std::nullopt);
   if (found)
     outcome.calibration = std::move(*found);
   else
@@ -280,9 +290,12 @@ CLI::App* setup_reticle(CLI::App& app, ReticleOptions& options) {
   add_output_options(*verb, options);
   CLI::App* size = setup_size(*verb, options.size);
   verb->require_subcommand(0, 1);
-  verb->final_callback([&options, size] {
+  verb->final_callback([&options, verb, size] {
+    if (size->parsed() && !given(*verb, {}).empty())
+      throw CLI::ValidationError(
+          "readings and options stand behind size, which takes its own; leave them out before it");
     if (size->parsed()) return;
-    if (const std::string problem = misfit(options); !problem.empty()) throw CLI::ValidationError(problem);
+    if (const std::string problem = misfit(*verb, options); !problem.empty()) throw CLI::ValidationError(problem);
   });
   verb->footer(
       "Examples: gradus reticle --division 10um 0=0 33=34 97=100\n"
@@ -299,7 +312,8 @@ int run_reticle(const CLI::App& verb, const ReticleOptions& options) {
   std::vector<std::string> problems;
   const std::optional<LabRoom> room = read_lab_room(options.lab.empty() ? kDefaultLab : options.lab, problems);
   if (!room) return fail(problems);
-  return options.table ? run_card(*room, options.card, options.plan.made_at) : run_readings(options, room);
+  return options.table ? run_card(*room, options.card, options.plan.made_at, options.quiet)
+                       : run_readings(options, room);
 }
 
 }  // namespace gradus

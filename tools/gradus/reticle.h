@@ -4,6 +4,7 @@
 #include <scale/reticle.h>
 
 #include <CLI/App.hpp>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -14,10 +15,11 @@
 namespace gradus {
 
 struct ReticleOptions {
-  std::vector<std::string> arguments;  // readings, "/" between series
-  std::string file;                    // CSV of readings
-  scale::ReferenceScale reference;     // without a lab file
-  scale::ReadingConditions conditions;
+  std::vector<std::string> arguments;   // readings, "/" between series
+  std::string file;                     // CSV of readings
+  scale::ReferenceScale reference;      // without a lab file
+  scale::ReadingConditions conditions;  // but for parallax
+  std::optional<double> parallax;       // absent: as the lab file says
   std::string lab, setup;
   bool record = false;
   RecordPlan plan;

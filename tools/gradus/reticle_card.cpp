@@ -1,5 +1,7 @@
 #include "reticle_card.h"
 
+#include <set>
+
 #include "budget_table.h"
 #include "columns.h"
 #include "messages.h"
@@ -11,25 +13,15 @@ namespace {
 
 constexpr int kDivisions = 100;
 
-std::string reported(const scale::CalibrationFactor& factor) {
-  const scale::Reported rounded = scale::for_report(factor.value, factor.expanded_uncertainty);
-  return fixed(rounded.value, rounded.decimals) + " ± " + fixed(rounded.uncertainty, rounded.decimals);
-}
-
-std::string state_of(const HeldReticle& held, const std::string& day) {
-  if (!held.due) return "-";
-  const std::string due = date_words(*held.due);
-  return due < day ? due + " OVERDUE" : due;
-}
-
 std::string facts_table(const Card& card) {
   const std::vector<std::string> head = {"set-up", "µm/div", "k", "relative U", "calibrated", "due", "record", "scale"};
   std::vector<std::vector<std::string>> rows;
   for (const HeldReticle& held : card.columns)
-    rows.push_back({printable(held.setup->name), reported(*held.um_per_division),
+    rows.push_back({printable(held.setup->name),
+                    value_words(held.um_per_division->value, held.um_per_division->expanded_uncertainty),
                     fixed(held.um_per_division->coverage_factor, 2),
                     percent(held.um_per_division->expanded_uncertainty / held.um_per_division->value), held.date(),
-                    state_of(held, card.day), std::to_string(held.record), printable(held.scale)});
+                    due_words(held, card.day), std::to_string(held.record), printable(held.scale)});
   Columns columns({false, true, true, true, false, false, true, false});
   columns.widen(head);
   for (const auto& row : rows) columns.widen(row);
@@ -71,6 +63,23 @@ Card card_of(const LabRoom& room, const CardOptions& options, std::vector<HeldRe
   return card;
 }
 
+// Why there is nothing to print.
+std::string none_words(const LabRoom& room, const CardOptions& options, const Card& card) {
+  if (!card.missing.empty()) return "no reticle is calibrated yet; read the scales and add --record";
+  std::set<std::string> microscopes;
+  bool any = false;
+  for (const scale::LabSetup& setup : room.lab.setups) {
+    any = any || setup.reticle;
+    if (setup.reticle && !setup.microscope.empty()) microscopes.insert("'" + setup.microscope + "'");
+  }
+  const std::string none = room.path + ": there is no set-up of kind reticle";
+  if (!any) return none + "; write kind = \"reticle\" for one read by eye";
+  std::string there;
+  for (const std::string& name : microscopes) there += (there.empty() ? "" : ", ") + name;
+  return none + " on '" + options.microscope + "'; " +
+         (there.empty() ? "those there are name no microscope, leave --microscope out" : "there are some on " + there);
+}
+
 int fail(const std::string& problem) {
   complain(problem);
   return 2;
@@ -80,6 +89,13 @@ int fail(const std::string& problem) {
 
 int card_decimals(const scale::CalibrationFactor& um_per_division) {
   return decimals_for(kDivisions * um_per_division.expanded_uncertainty);
+}
+
+bool is_overdue(const HeldReticle& held, const std::string& day) { return held.due && date_words(*held.due) < day; }
+
+std::string due_words(const HeldReticle& held, const std::string& day) {
+  if (!held.due) return "-";
+  return date_words(*held.due) + (is_overdue(held, day) ? " OVERDUE" : "");
 }
 
 std::string card_text(const Card& card) {
@@ -92,18 +108,16 @@ std::string card_text(const Card& card) {
   return text;
 }
 
-int run_card(const LabRoom& room, const CardOptions& options, const std::string& made_at) {
+int run_card(const LabRoom& room, const CardOptions& options, const std::string& made_at, bool quiet) {
   std::string problem;
   std::vector<HeldReticle> all = held_reticles(room, problem);
   if (!problem.empty()) return fail(problem);
   if (const std::string wrong = output_problem({options.page, "", ""}, {}); !wrong.empty()) return fail(wrong);
   const Card card = card_of(room, options, std::move(all), (made_at.empty() ? utc_now() : made_at).substr(0, 10));
-  if (card.columns.empty())
-    return fail(card.missing.empty() ? room.path + ": there is no set-up of kind reticle" +
-                                           (options.microscope.empty() ? "" : " on '" + options.microscope + "'")
-                                     : "no reticle is calibrated yet; read the scales and add --record");
+  if (card.columns.empty()) return fail(none_words(room, options, card));
   if (!options.page.empty())
     if (const std::string wrong = deliver(options.page, card_page(card)); !wrong.empty()) return fail(wrong);
+  if (quiet) return 0;
   const std::string wrong = deliver("-", card_text(card));
   return wrong.empty() ? 0 : fail(wrong);
 }

@@ -27,7 +27,11 @@ std::string card_page(const Card& card);
 // Decimals of a column: what 100 divisions deserve by their U.
 int card_decimals(const scale::CalibrationFactor& um_per_division);
 
-// Prints the card, and writes the page when asked. `made_at` empty: now.
-int run_card(const LabRoom& room, const CardOptions& options, const std::string& made_at);
+bool is_overdue(const HeldReticle& held, const std::string& day);
+// "2027-02-28", "2027-02-28 OVERDUE" or "-".
+std::string due_words(const HeldReticle& held, const std::string& day);
+
+// Prints the card unless `quiet`, and writes the page when asked. `made_at` empty: now.
+int run_card(const LabRoom& room, const CardOptions& options, const std::string& made_at, bool quiet);
 
 }  // namespace gradus

@@ -18,7 +18,7 @@ std::string residuals_table(const ReticleOutcome& outcome) {
   for (std::size_t i = 0; i < readings.size(); ++i) {
     const scale::ReadingResidual& residual = outcome.calibration->readings[i];
     const bool next_series = i > 0 && readings[i].series != readings[i - 1].series;
-    rows.push_back({std::string(next_series ? "/ " : "").append(reading_words(readings[i])),
+    rows.push_back({std::string(next_series ? "/ " : "").append(scale::reading_words(readings[i])),
                     signed_words(residual.residual_um, 2), fixed(residual.uncertainty_um, 2),
                     std::string(residual.used ? "" : "left out: ").append(residual.remark)});
   }
@@ -134,15 +134,6 @@ std::vector<scale::Warning> ReticleOutcome::warnings() const {
     if (!line.stated) missing.append(missing.empty() ? "" : ", ").append(line.input.name);
   if (!missing.empty()) list.push_back({"budget-incomplete", "not stated and not in U: " + missing});
   return list;
-}
-
-std::string reading_words(const scale::EyeReading& reading) {
-  const auto number = [](double value, bool estimated) {
-    const std::string text = shortest(value);
-    return estimated && text.find('.') == std::string::npos ? text + ".0" : text;
-  };
-  return number(reading.reticle, reading.reticle_estimated) + "=" +
-         number(reading.micrometer, reading.micrometer_estimated);
 }
 
 std::string reticle_table(const std::vector<ReticleOutcome>& outcomes) {

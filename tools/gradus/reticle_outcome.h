@@ -31,9 +31,6 @@ struct ReticleOutcome {
   std::vector<scale::Warning> warnings() const;
 };
 
-// "33=34", as it is counted.
-std::string reading_words(const scale::EyeReading& reading);
-
 // Blocks of text, one an outcome: the factor, each reading with its residual, the budget, what to read next.
 std::string reticle_table(const std::vector<ReticleOutcome>& outcomes);
 

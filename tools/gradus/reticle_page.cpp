@@ -1,4 +1,6 @@
 // The bench card as a page.
+#include <scale/report.h>
+
 #include "budget_table.h"
 #include "reticle_card.h"
 #include "text.h"
@@ -7,6 +9,10 @@ namespace gradus {
 namespace {
 
 constexpr int kRows = 50;  // in each of the two halves
+
+// The page loads nothing.
+constexpr const char* kPolicy =
+    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">";
 
 // Print first: black on white, system fonts, every fifth and tenth line told apart by weight and rule. The rule's blue
 // is of the Okabe-Ito colours.
@@ -27,23 +33,8 @@ tr.five td { border-bottom: 0.1mm dotted #999; } tr.ten td { border-bottom: 0.25
 footer { margin-top: 1.5mm; font-size: 6pt; color: #333; }
 )css";
 
-std::string escaped(const std::string& text) {
-  std::string result;
-  for (const char c : valid_utf8(text)) {
-    if (c == '&')
-      result += "&amp;";
-    else if (c == '<')
-      result += "&lt;";
-    else if (c == '>')
-      result += "&gt;";
-    else
-      result += c;
-  }
-  return result;
-}
-
 std::string cell(const std::string& tag, const std::string& text, const std::string& kind = "") {
-  return "<" + tag + (kind.empty() ? "" : " class=\"" + kind + "\"") + ">" + escaped(text) + "</" + tag + ">";
+  return "<" + tag + (kind.empty() ? "" : " class=\"" + kind + "\"") + ">" + scale::html_text(text) + "</" + tag + ">";
 }
 
 std::string objective_words(const scale::LabSetup& setup) {
@@ -60,14 +51,11 @@ std::string facts(const Card& card) {
   text += "</tr>\n";
   for (const HeldReticle& held : card.columns) {
     const scale::CalibrationFactor& factor = *held.um_per_division;
-    const scale::Reported rounded = scale::for_report(factor.value, factor.expanded_uncertainty);
-    const std::string due = held.due ? date_words(*held.due) : "";
     text +=
         "<tr>" + cell("td", held.setup->name) + cell("td", objective_words(*held.setup)) +
-        cell("td", fixed(rounded.value, rounded.decimals) + " ± " + fixed(rounded.uncertainty, rounded.decimals)) +
+        cell("td", value_words(factor.value, factor.expanded_uncertainty)) +
         cell("td", percent(factor.expanded_uncertainty / factor.value) + ", k = " + fixed(factor.coverage_factor, 2)) +
-        cell("td", held.date()) +
-        (!due.empty() && due < card.day ? cell("td", due + " OVERDUE", "late") : cell("td", due.empty() ? "-" : due)) +
+        cell("td", held.date()) + cell("td", due_words(held, card.day), is_overdue(held, card.day) ? "late" : "") +
         cell("td", std::to_string(held.record)) + cell("td", held.scale) + "</tr>\n";
   }
   return text + "</table>\n";
@@ -101,8 +89,8 @@ std::string notes(const Card& card) {
 
 std::string card_page(const Card& card) {
   const std::string title = "Reticle divisions in micrometres";
-  return std::string("<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>") + title +
-         "</title><style>" + kStyle + "</style></head><body>\n" +
+  return std::string("<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">") + kPolicy + "<title>" +
+         title + "</title><style>" + kStyle + "</style></head><body>\n" +
          cell("h1", title + (card.room.empty() ? "" : ", " + card.room)) + "\n" + facts(card) +
          "<div class=\"halves\">" + half(card, 1) + half(card, kRows + 1) + "</div>\n" +
          cell("footer", notes(card) + " Printed " + card.day + " by " + card.program + ".") + "\n</body></html>\n";

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -80,6 +81,7 @@ tl::expected<Heading, std::string> heading_of(const std::vector<std::string>& na
     if (found == known.end())
       return Error("there is no column '" + names[i] +
                    "' here; the header names reticle,micrometer and, if wanted, series,setup");
+    if (*found->second >= 0) return Error("the column '" + names[i] + "' is there twice; name each once");
     *found->second = static_cast<int>(i);
   }
   if (heading.reticle < 0 || heading.micrometer < 0)
@@ -121,7 +123,7 @@ tl::expected<double, std::string> parse_divisions(std::string_view text) {
   text = trimmed(text);
   double value = 0.0;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-  if (error == std::errc{} && end == text.data() + text.size()) return value;
+  if (error == std::errc{} && end == text.data() + text.size() && std::isfinite(value)) return value;
   const std::string shown(text);
   if (text.find(',') != std::string_view::npos)
     return Error("'" + shown + "' has a comma; the decimal point is a point, like 33.5");
@@ -159,6 +161,7 @@ tl::expected<std::vector<ReadingSet>, std::string> read_readings(const std::stri
   std::ifstream file(path, std::ios::binary);
   const std::string text(std::istreambuf_iterator<char>(file), {});
   if (!file) return Error(path + ": cannot be read; check its permissions");
+  if (text.empty()) return Error(path + ": is empty; its first line names the columns: reticle,micrometer");
   const std::vector<std::string> lines = lines_of(text);
   const auto heading = heading_of(fields_of(lines.front()));
   if (!heading) return Error(path + ", line 1: " + heading.error());

@@ -20,6 +20,7 @@ namespace {
 
 struct Used {
   HeldReticle held;
+  std::vector<HeldReticle> sources;  // whose calibrations the factor comes from
   scale::CalibrationFactor factor;
   std::optional<scale::InterpolatedZoom> interpolated;
 };
@@ -67,10 +68,12 @@ std::optional<Used> at_zoom(const std::vector<HeldReticle>& all, const HeldRetic
     return std::nullopt;
   }
   std::vector<scale::ZoomSetting> settings;
+  std::vector<HeldReticle> calibrated;
   for (const HeldReticle& held : all) {
     if (!same_body(*own.setup, *held.setup) || !held.um_per_division) continue;
-    if (*held.setup->zoom == *options.zoom) return Used{held, *held.um_per_division, std::nullopt};
+    if (*held.setup->zoom == *options.zoom) return Used{held, {held}, *held.um_per_division, std::nullopt};
     settings.push_back({*held.setup->zoom, *held.um_per_division});
+    calibrated.push_back(held);
   }
   const std::string none = "the zoom setting " + shortest(*options.zoom) + " of " + own.setup->microscope +
                            " is not calibrated (there are " + zooms_in_words(settings) + ")";
@@ -83,7 +86,10 @@ std::optional<Used> at_zoom(const std::vector<HeldReticle>& all, const HeldRetic
     problem = none + " and does not lie between two that are; calibrate it";
     return std::nullopt;
   }
-  return Used{own, between->um_per_division, between};
+  std::erase_if(calibrated, [&](const HeldReticle& held) {
+    return *held.setup->zoom != between->lower && *held.setup->zoom != between->upper;
+  });
+  return Used{own, std::move(calibrated), between->um_per_division, between};
 }
 
 std::optional<Used> used_factor(const std::vector<HeldReticle>& all, const SizeOptions& options, std::string& problem) {
@@ -94,18 +100,23 @@ std::optional<Used> used_factor(const std::vector<HeldReticle>& all, const SizeO
     return std::nullopt;
   }
   if (options.zoom) return at_zoom(all, *own, options, problem);
-  if (own->um_per_division) return Used{*own, *own->um_per_division, std::nullopt};
+  if (own->um_per_division) return Used{*own, {*own}, *own->um_per_division, std::nullopt};
   problem = options.setup + ": the register holds no calibration of it; read the scales and add --record";
   return std::nullopt;
 }
 
 std::vector<scale::Warning> warnings_of(const Used& used, const std::chrono::year_month_day& today) {
   std::vector<scale::Warning> list;
-  if (!used.held.budget_complete)
-    list.push_back({"budget-incomplete", "components that are not stated are not in U; gradus register show " +
-                                             std::to_string(used.held.record) + " names them"});
-  if (used.held.due && *used.held.due < today)
-    list.push_back({"overdue", "was due for calibration on " + date_words(*used.held.due)});
+  for (const HeldReticle& held : used.sources) {
+    const std::string number = std::to_string(held.record);
+    const std::string whose = used.interpolated ? held.setup->name + " (record " + number + "): " : "";
+    if (!held.budget_complete)
+      list.push_back(
+          {"budget-incomplete",
+           whose + "components that are not stated are not in U; gradus register show " + number + " names them"});
+    if (held.due && *held.due < today)
+      list.push_back({"overdue", whose + "was due for calibration on " + date_words(*held.due)});
+  }
   if (used.interpolated && !used.held.setup->zoom_setting)
     list.push_back({"zoom-setting", "how well the zoom is set again is not stated (zoom_setting) and not in U"});
   return list;
@@ -121,7 +132,9 @@ std::string limits_words(scale::Conformity conformity, const std::pair<double, d
     case scale::Conformity::undecided:
       break;
   }
-  return "Undecided: U reaches over a limit of " + range + ", so neither is shown; calibrate better.\n";
+  return "Undecided: U reaches over a limit of " + range +
+         ", so neither is shown; read both ends more finely "
+         "(--estimate), or calibrate better, whichever is more of U.\n";
 }
 
 const char* conformity_code(scale::Conformity conformity) {
@@ -141,15 +154,12 @@ struct Answer {
 };
 
 std::string text_of(const Answer& answer, const Used& used, const SizeOptions& options) {
-  const scale::Reported length = scale::for_report(answer.length.value, answer.length.expanded_uncertainty);
-  const scale::Reported factor = scale::for_report(used.factor.value, used.factor.expanded_uncertainty);
   std::string text = shortest(answer.divisions) + " divisions of " + printable(options.setup) + " are (" +
-                     fixed(length.value, length.decimals) + " ± " + fixed(length.uncertainty, length.decimals) +
+                     value_words(answer.length.value, answer.length.expanded_uncertainty) +
                      ") µm, k = " + fixed(answer.length.coverage_factor, 2) + " (95.45 %), each end read to ±" +
                      shortest(options.estimate) + " division.\n";
   if (used.interpolated) text += interpolation_words(*used.interpolated, *options.zoom);
-  text += "One division: (" + fixed(factor.value, factor.decimals) + " ± " +
-          fixed(factor.uncertainty, factor.decimals) + ") µm" +
+  text += "One division: (" + value_words(used.factor.value, used.factor.expanded_uncertainty) + ") µm" +
           (used.interpolated ? ""
                              : ", record " + std::to_string(used.held.record) + " of " + used.held.date() + ", scale " +
                                    printable(used.held.scale)) +
@@ -201,9 +211,15 @@ CLI::App* setup_size(CLI::App& verb, SizeOptions& options) {
           },
           "Limits (+-) of a reading, in divisions (0.1)")
       ->type_name("DIVISIONS");
-  size->add_option("--zoom", options.zoom, "Zoom setting, where it is not the set-up's own")
-      ->type_name("Z")
-      ->check(CLI::PositiveNumber.description(""));
+  size->add_option_function<double>(
+          "--zoom",
+          [&options](double zoom) {
+            if (!(zoom > 0.0) || !std::isfinite(zoom))
+              throw CLI::ValidationError("--zoom", "must be a number above 0, like 1.5");
+            options.zoom = zoom;
+          },
+          "Zoom setting, where it is not the set-up's own")
+      ->type_name("Z");
   size->add_flag("--interpolate", options.interpolate, "Let the zoom lie between two calibrated settings");
   size->add_option_function<std::string>(
           "--limits", [&options](const std::string& text) { options.limits_um = parse_limits(text); },

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "file_statement.h"
 #include "text.h"
 
 namespace gradus {
@@ -69,45 +70,61 @@ Json rulings_json(const scale::Shot& shot) {
   Json list = Json::array();
   for (const scale::Ruling& ruling : shot.reading.rulings) {
     Json index = Json::array(), position = Json::array(), uncertainty = Json::array(), used = Json::array();
+    Json ends = Json::array();
     for (const scale::Graduation& line : ruling.graduations) {
       index.push_back(line.index);
       position.push_back(line.position_px);
       uncertainty.push_back(line.uncertainty_px);
       used.push_back(line.used);
+      ends.push_back({line.x1_px, line.y1_px, line.x2_px, line.y2_px});
     }
     list.push_back({{"direction_deg", scale::degrees(ruling.direction)},
                     {"pitch_px", ruling.pitch_px},
                     {"pitch_uncertainty_px", ruling.pitch_uncertainty_px},
                     {"degrees_of_freedom", ruling.degrees_of_freedom},
                     {"nonlinearity_max_px", ruling.nonlinearity_max_px},
+                    {"edge_blur_px", ruling.edge_blur_px},
                     {"index", index},
                     {"position_px", position},
                     {"uncertainty_px", uncertainty},
-                    {"used", used}});
+                    {"used", used},
+                    {"ends_px", ends}});
   }
   return list;
 }
 
+Json input_json(const Outcome& outcome) {
+  return {{"image", valid_utf8(outcome.image)},
+          {"sha256", outcome.sha256},
+          {"width", outcome.shot->width},
+          {"height", outcome.shot->height},
+          {"file", statement_json(outcome.file)},
+          {"rulings", rulings_json(*outcome.shot)}};
+}
+
 Json inputs_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes) {
   Json list = Json::array();
-  for (const std::size_t place : setup.outcomes) {
-    const Outcome& outcome = outcomes[place];
+  for (const std::size_t place : setup.outcomes) list.push_back(input_json(outcomes[place]));
+  return list;
+}
+
+Json image_shots_json(const Outcome& outcome) {
+  Json list = Json::array();
+  for (std::size_t i = 0; i < outcome.axes.size(); ++i) {
+    const double turned = std::abs(outcome.axes[i].direction_deg);
     list.push_back({{"image", valid_utf8(outcome.image)},
-                    {"sha256", outcome.sha256},
-                    {"width", outcome.shot->width},
-                    {"height", outcome.shot->height},
-                    {"rulings", rulings_json(*outcome.shot)}});
+                    {"direction", turned <= 45.0 ? "x" : "y"},
+                    {"um_per_pixel", outcome.calibration->axes[i].um_per_pixel},
+                    {"fit_uncertainty", outcome.calibration->axes[i].fit_uncertainty},
+                    {"weight", 1.0 / static_cast<double>(outcome.axes.size())},
+                    {"used", true},
+                    {"reason", nullptr},
+                    {"numbering", nullptr}});
   }
   return list;
 }
 
 }  // namespace
-
-Json list_json(const std::vector<scale::Warning>& warnings) {
-  Json list = Json::array();
-  for (const scale::Warning& warning : warnings) list.push_back(code_and_message(warning));
-  return list;
-}
 
 Json freedom_json(double degrees_of_freedom) {
   return std::isfinite(degrees_of_freedom) ? Json(degrees_of_freedom) : Json(nullptr);
@@ -137,6 +154,7 @@ Json code_and_message(const Spoken& spoken) {
 }
 template Json code_and_message(const scale::Failure&);
 template Json code_and_message(const scale::Warning&);
+template Json code_and_message(const scale::Evidence&);
 
 Json factor_json(const scale::CalibrationFactor& factor) {
   return {{"value", factor.value},
@@ -173,6 +191,20 @@ std::string record_content(const SetupOutcome& setup, const std::vector<Outcome>
   json["result"] = result;
   json["inputs"] = inputs_json(setup, outcomes);
   return json.dump();
+}
+
+std::string image_content(const Outcome& outcome) {
+  const scale::Calibration& calibration = *outcome.calibration;
+  Json factor = factor_json(calibration.um_per_pixel);
+  factor["budget_complete"] = calibration.budget_complete;
+  const Json result = {{"um_per_pixel", factor},
+                       {"pixels_per_um", factor_json(calibration.pixels_per_um)},
+                       {"budget", budget_json(calibration.budget, "pixel")},
+                       {"shots", image_shots_json(outcome)},
+                       {"flags", Json::array()},
+                       {"warnings", list_json(outcome.warnings)}};
+  return Json{{"division_um", outcome.division_um}, {"result", result}, {"inputs", Json::array({input_json(outcome)})}}
+      .dump();
 }
 
 }  // namespace gradus

@@ -9,11 +9,17 @@ namespace gradus {
 
 using Json = nlohmann::ordered_json;
 
-// {code, message} of a failure, warning or flag.
+// {code, message} of a failure, warning, flag or evidence.
 template <class Spoken>
 Json code_and_message(const Spoken& spoken);
 
-Json list_json(const std::vector<scale::Warning>& warnings);
+// A list of them.
+template <class Spoken>
+Json list_json(const std::vector<Spoken>& list) {
+  Json json = Json::array();
+  for (const Spoken& spoken : list) json.push_back(code_and_message(spoken));
+  return json;
+}
 
 Json factor_json(const scale::CalibrationFactor& factor);
 
@@ -30,5 +36,8 @@ Json setup_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes)
 // empty when there was nothing to accept.
 std::string record_content(const SetupOutcome& setup, const std::vector<Outcome>& outcomes, const scale::Lab& lab,
                            const std::string& accepted);
+
+// The same of a single image without a lab file; it is never recorded, but gets a sheet.
+std::string image_content(const Outcome& outcome);
 
 }  // namespace gradus

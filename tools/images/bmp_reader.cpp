@@ -200,6 +200,7 @@ ReadResult read_bmp(Input& input, const ReadOptions& options) {
   if (whole_rows < static_cast<std::uint64_t>(header->height)) {
     return tl::unexpected(truncated_after_row(static_cast<int>(whole_rows), static_cast<int>(header->height)));
   }
+  if (options.header_only) return header_alone(claim, facts_of(*header, input.bytes));
   Picture picture = make_picture(claim);
   bool opaque = true;
   if (auto error = decode(input, *header, options.channel, picture, opaque)) return tl::unexpected(*error);

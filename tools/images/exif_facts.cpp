@@ -12,8 +12,8 @@ namespace {
 
 using DataHandle = std::unique_ptr<ExifData, decltype(&exif_data_unref)>;
 
-const ExifEntry* find(const ExifData& data, ExifTag tag, ExifFormat format, unsigned bytes) {
-  const ExifEntry* entry = exif_content_get_entry(data.ifd[EXIF_IFD_0], tag);
+const ExifEntry* find(const ExifData& data, ExifTag tag, ExifFormat format, unsigned bytes, ExifIfd part = EXIF_IFD_0) {
+  const ExifEntry* entry = exif_content_get_entry(data.ifd[part], tag);
   const bool usable = entry != nullptr && entry->data != nullptr && entry->format == format && entry->size >= bytes;
   return usable ? entry : nullptr;
 }
@@ -23,8 +23,8 @@ int number(ExifData& data, ExifTag tag, int otherwise) {
   return entry == nullptr ? otherwise : exif_get_short(entry->data, exif_data_get_byte_order(&data));
 }
 
-std::string text(ExifData& data, ExifTag tag) {
-  const ExifEntry* entry = find(data, tag, EXIF_FORMAT_ASCII, 1);
+std::string text(ExifData& data, ExifTag tag, ExifIfd part = EXIF_IFD_0) {
+  const ExifEntry* entry = find(data, tag, EXIF_FORMAT_ASCII, 1, part);
   if (entry == nullptr) return {};
   std::string value(reinterpret_cast<const char*>(entry->data), entry->size);
   value.erase(std::min(value.find('\0'), value.size()));
@@ -39,6 +39,36 @@ double ratio(ExifData& data, ExifTag tag) {
   return value.denominator == 0 ? 0.0 : static_cast<double>(value.numerator) / value.denominator;
 }
 
+// One of the two numbers a camera writes of its picture's size: SHORT or LONG.
+int side(ExifData& data, ExifTag tag) {
+  const ExifByteOrder order = exif_data_get_byte_order(&data);
+  if (const ExifEntry* entry = find(data, tag, EXIF_FORMAT_SHORT, 2, EXIF_IFD_EXIF))
+    return exif_get_short(entry->data, order);
+  const ExifEntry* entry = find(data, tag, EXIF_FORMAT_LONG, 4, EXIF_IFD_EXIF);
+  const ExifLong value = entry == nullptr ? 0 : exif_get_long(entry->data, order);
+  return value < 1'000'000 ? static_cast<int>(value) : 0;
+}
+
+// Of the small picture inside: the frame header of its JPEG (ITU-T T.81, B.2.2), found by walking the markers.
+std::optional<SizeInPixels> thumbnail_size(std::span<const unsigned char> jpeg) {
+  if (jpeg.size() < 4 || jpeg[0] != 0xFF || jpeg[1] != 0xD8) return std::nullopt;
+  for (std::size_t at = 2; at + 9 < jpeg.size() && jpeg[at] == 0xFF;) {
+    const unsigned marker = jpeg[at + 1];
+    const auto number_at = [&](std::size_t place) { return jpeg[place] << 8 | jpeg[place + 1]; };
+    if (marker >= 0xC0 && marker <= 0xC2) return SizeInPixels{number_at(at + 7), number_at(at + 5)};
+    at += 2U + static_cast<std::size_t>(number_at(at + 2));
+  }
+  return std::nullopt;
+}
+
+void read_sizes(ExifData& data, FileFacts& facts) {
+  const int width = side(data, EXIF_TAG_PIXEL_X_DIMENSION), height = side(data, EXIF_TAG_PIXEL_Y_DIMENSION);
+  if (width > 0 && height > 0) facts.original = SizeInPixels{width, height};
+  if (data.data == nullptr) return;
+  const auto small = thumbnail_size({data.data, data.size});
+  if (small && small->width > 0 && small->height > 0) facts.thumbnail = small;
+}
+
 }  // namespace
 
 void read_exif(std::span<const unsigned char> block, FileFacts& facts) {
@@ -51,6 +81,8 @@ void read_exif(std::span<const unsigned char> block, FileFacts& facts) {
   facts.orientation = orientation >= 1 && orientation <= 8 ? orientation : 1;
   facts.make = text(*data, EXIF_TAG_MAKE);
   facts.model = text(*data, EXIF_TAG_MODEL);
+  facts.taken = text(*data, EXIF_TAG_DATE_TIME_ORIGINAL, EXIF_IFD_EXIF);
+  read_sizes(*data, facts);
   const double x = ratio(*data, EXIF_TAG_X_RESOLUTION);
   const double y = ratio(*data, EXIF_TAG_Y_RESOLUTION);
   if (x <= 0.0 || y <= 0.0) return;

@@ -178,6 +178,7 @@ ReadResult read_jpeg(Input& input, const ReadOptions& options) {
   const Claim claim{session.jpeg.image_width, session.jpeg.image_height, 8.0, scale::SampleType::u8};
   if (auto error = refuse_claim(claim, input.bytes, options.limits)) return tl::unexpected(*error);
 
+  if (options.header_only) return header_alone(claim, std::move(facts));
   const bool grey = session.jpeg.jpeg_color_space == JCS_GRAYSCALE;
   const bool one_channel = grey || options.channel == Channel::luminance;
   session.jpeg.out_color_space = one_channel ? JCS_GRAYSCALE : JCS_RGB;

@@ -43,6 +43,16 @@ struct ResolutionTag {
   std::string unit;  // "per inch", "per centimetre", "per metre", "none" (an aspect ratio only)
 };
 
+// The size of a pixel on the specimen, as OME-XML states it.
+struct PixelSize {
+  double x = 0.0, y = 0.0;
+  std::string unit;  // as written; "µm" when not stated
+};
+
+struct SizeInPixels {
+  int width = 0, height = 0;
+};
+
 struct FileFacts {
   std::string format;  // "PNG", "JPEG", "TIFF", "BigTIFF", "BMP"
   std::uintmax_t file_bytes = 0;
@@ -52,7 +62,13 @@ struct FileFacts {
   int pages = 1;
   int orientation = 1;  // Exif or TIFF tag 274; recorded, never applied
   std::vector<ResolutionTag> resolution;
-  std::string make, model;          // camera as named by Exif or TIFF tags 271 and 272; empty when not stated
+  std::string make, model;  // camera as named by Exif or TIFF tags 271 and 272; empty when not stated
+  std::optional<PixelSize> pixel_size;
+  std::optional<double> magnification;    // nominal, of the objective, by OME-XML
+  std::string binning;                    // by OME-XML, "2x2"; empty when not stated
+  std::optional<SizeInPixels> original;   // Exif: what the camera wrote
+  std::optional<SizeInPixels> thumbnail;  // Exif: of the small picture inside
+  std::string taken;                // Exif or TIFF, "2026:02:28 09:30:00" of the camera's clock; empty: not stated
   std::optional<int> jpeg_quality;  // see jpeg_quality.h
   std::string white_reason;         // how Picture::white was decided
 };

@@ -162,6 +162,10 @@ ReadResult read_png(Input& input, const ReadOptions& options) {
   claim.type = facts.bits_per_sample == 16 ? scale::SampleType::u16 : scale::SampleType::u8;
   if (auto error = refuse_claim(claim, input.bytes, options.limits)) return tl::unexpected(*error);
 
+  if (options.header_only) {
+    add_chunk_facts(session, facts);
+    return header_alone(claim, std::move(facts));
+  }
   const bool interlaced = png_get_interlace_type(session.png, session.info) != PNG_INTERLACE_NONE;
   if (!guarded(session.environment, [&] { expand(session); })) return tl::unexpected(failure_of(session, 0));
   Picture picture = make_picture(claim);

@@ -37,7 +37,7 @@ tl::expected<Input, ReadError> open_input(const std::string& path) {
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   if (status.type() == fs::file_type::not_found) {
-    return tl::unexpected(ReadError{"missing", "no such file; check the name"});
+    return tl::unexpected(ReadError{"missing", kNoSuchFile});
   }
   if (error) return tl::unexpected(ReadError{"unreadable", error.message() + "; check the path and its rights"});
   if (fs::is_directory(status)) {

@@ -23,8 +23,13 @@ struct Limits {
 
 struct ReadOptions {
   Channel channel = Channel::luminance;
+  // Size and facts without pixels: the picture's samples are empty, and damage among the pixels goes unseen.
+  bool header_only = false;
   Limits limits;
 };
+
+// Cause and next step where nothing has the name that was given.
+inline constexpr const char* kNoSuchFile = "no such file; check the name";
 
 // `code` is one of
 //   missing, folder, unreadable, empty      there is no file to read

@@ -68,6 +68,15 @@ Picture make_picture(const Claim& claim) {
   return picture;
 }
 
+Picture header_alone(const Claim& claim, FileFacts facts) {
+  Picture picture;
+  picture.width = static_cast<int>(claim.width);
+  picture.height = static_cast<int>(claim.height);
+  picture.type = claim.type;
+  picture.facts = std::move(facts);
+  return picture;
+}
+
 std::byte* row_of(Picture& picture, int y) {
   return picture.samples.data() + static_cast<std::size_t>(y) * picture.width * sample_bytes(picture.type);
 }

@@ -45,6 +45,9 @@ std::optional<ReadError> refuse_claim(const Claim& claim, std::uintmax_t file_by
 // An empty picture of the claimed size. `claim` must have passed refuse_claim.
 Picture make_picture(const Claim& claim);
 
+// The claim and what the file says, without pixels.
+Picture header_alone(const Claim& claim, FileFacts facts);
+
 std::byte* row_of(Picture& picture, int y);
 
 ReadError truncated_after_row(int row, int rows);

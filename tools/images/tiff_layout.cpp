@@ -1,5 +1,7 @@
 #include "images/tiff_layout.h"
 
+#include "images/ome_facts.h"
+
 #include <algorithm>
 #include <limits>
 #include <span>
@@ -197,6 +199,8 @@ FileFacts tiff_facts(TIFF* tiff, std::uintmax_t file_bytes) {
   if (x > 0.0 && y > 0.0) facts.resolution.push_back({"TIFF", x, y, unit});
   facts.make = text_tag(tiff, TIFFTAG_MAKE);
   facts.model = text_tag(tiff, TIFFTAG_MODEL);
+  facts.taken = text_tag(tiff, TIFFTAG_DATETIME);
+  read_ome(text_tag(tiff, TIFFTAG_IMAGEDESCRIPTION), facts);
   return facts;
 }
 

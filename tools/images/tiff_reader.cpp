@@ -326,11 +326,13 @@ ReadResult read_tiff(Input& input, const ReadOptions& options) {
     return tl::unexpected(
         ReadError{"truncated", "its list of pages is cut off (" + file.complaint() + "); export it again"});
   }
+  FileFacts facts = tiff_facts(file.get(), input.bytes);
+  facts.pages = *pages;
+  if (options.header_only) return header_alone(claim, std::move(facts));
   Picture picture = make_picture(claim);
   TiffDecoder decoder(input, options, *layout, picture);
   if (auto error = decoder.decode()) return tl::unexpected(*error);
-  picture.facts = tiff_facts(file.get(), input.bytes);
-  picture.facts.pages = *pages;
+  picture.facts = std::move(facts);
   if (!decide_white(picture, layout->stated_white)) {
     return tl::unexpected(ReadError{"not-finite", "some samples are NaN or infinite; export it without them"});
   }

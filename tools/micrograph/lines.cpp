@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <numbers>
 #include <string>
 
@@ -35,6 +34,7 @@ Point on_object(const LineScale& scale, double u, double v) {
 
 void draw_numerals(const Scene& scene, const Raster& raster, const LineScale& scale,
                    const std::vector<Graduation>& lines, Plane& light) {
+  Painters painters;
   for (const Graduation& line : lines) {
     if (line.number % 10 != 0) continue;
     const std::string text = std::to_string(line.number);
@@ -46,7 +46,7 @@ void draw_numerals(const Scene& scene, const Raster& raster, const LineScale& sc
     lettering.height = scale.numeral_px;
     lettering.stroke = std::min(scale.line_width_px, 0.16 * scale.numeral_px);
     lettering.amplitude = std::min(1.0, std::abs(scale.amplitude)) * (scale.amplitude < 0.0 ? -1.0 : 1.0);
-    draw_text(scene, raster, text, lettering, light);
+    draw_text(scene, raster, text, lettering, painters, light);
   }
 }
 
@@ -87,20 +87,21 @@ void draw_scales(const Scene& scene, const Raster& raster, Plane& light) {
 }
 
 void draw_text(const Scene& scene, const Raster& raster, std::string_view text, const Lettering& lettering,
-               Plane& light) {
+               Painters& painters, Plane& light) {
   const double unit = lettering.height / kGlyphHeight;
   const double half = 0.5 * lettering.stroke;
-  std::map<double, StripPainter> painters;  // by the stroke's direction in the text: glyphs have few
   for (const Stroke& stroke : strokes_of(text)) {
     // Across the stroke is u, along it v, so that only its ends need quadrature.
     const double angle = std::atan2(stroke.y2 - stroke.y1, stroke.x2 - stroke.x1) - 0.5 * std::numbers::pi;
-    const auto [place, fresh] = painters.try_emplace(angle, scene, raster, lettering.at, lettering.angle + angle, true);
+    const auto [place, fresh] =
+        painters.try_emplace(lettering.angle + angle, scene, raster, lettering.at, lettering.angle + angle, true);
+    const StripPainter painter = place->second.moved_to(lettering.at);
     const double c = unit * std::cos(angle);
     const double s = unit * std::sin(angle);
     const double u = stroke.x1 * c + stroke.y1 * s;
     const double v1 = stroke.y1 * c - stroke.x1 * s;
     const double v2 = stroke.y2 * c - stroke.x2 * s;
-    place->second.paint({u - half, u + half, v1 - half, v2 + half, lettering.amplitude}, Ink::cover, light);
+    painter.paint({u - half, u + half, v1 - half, v2 + half, lettering.amplitude}, Ink::cover, light);
   }
 }
 

@@ -1,6 +1,7 @@
 // Rulings, numerals and the ring round a scale, laid onto what the light passes.
 #pragma once
 
+#include <map>
 #include <string_view>
 
 #include "plane.h"
@@ -19,8 +20,10 @@ struct Lettering {
   double amplitude = 1.0;
 };
 
+/// `painters` keeps their tables from one text of the scene to the next.
+using Painters = std::map<double, StripPainter>;  // by the stroke's direction: glyphs have few
 void draw_text(const Scene& scene, const Raster& raster, std::string_view text, const Lettering& lettering,
-               Plane& light);
+               Painters& painters, Plane& light);
 
 void draw_ring(const Scene& scene, const Raster& raster, Plane& light);
 

@@ -8,13 +8,14 @@
 #include "micrograph/classes.h"
 #include "micrograph/files.h"
 #include "micrograph/render.h"
+#include "micrograph/specimen.h"
 
 namespace {
 
 using namespace micrograph;
 
 struct Wish {
-  std::string scene_class, no_scale, scene_file, out;
+  std::string scene_class, no_scale, specimen, scene_file, out;
   std::uint64_t seed = 1;
   int count = 1;
   std::string format = "png";
@@ -55,6 +56,11 @@ Scene wished_scene(const Wish& wish, std::uint64_t seed) {
     if (!scene_class) throw std::runtime_error("--class: no class \"" + wish.scene_class + "\"; see micrograph --list");
     return random_scene(*scene_class, seed);
   }
+  if (!wish.specimen.empty()) {
+    const auto specimen = specimen_class_named(wish.specimen);
+    if (!specimen) throw std::runtime_error("--specimen: no class \"" + wish.specimen + "\"; see micrograph --list");
+    return random_specimen(*specimen, seed);
+  }
   const auto kind = no_scale_named(wish.no_scale);
   if (!kind) throw std::runtime_error("--no-scale: no kind \"" + wish.no_scale + "\"; see micrograph --list");
   return random_no_scale(*kind, seed);
@@ -65,6 +71,8 @@ void list_classes() {
   for (const SceneClass scene_class : all_scene_classes()) std::cout << "  " << name_of(scene_class) << "\n";
   std::cout << "Kinds of pictures without a scale (--no-scale):\n";
   for (const NoScale kind : all_no_scale()) std::cout << "  " << name_of(kind) << "\n";
+  std::cout << "Classes of specimens with measured bodies (--specimen):\n";
+  for (const SpecimenClass specimen : all_specimen_classes()) std::cout << "  " << name_of(specimen) << "\n";
 }
 
 void run(const Wish& wish) {
@@ -95,6 +103,7 @@ int main(int argc, char** argv) {
   auto* what = app.add_option_group("what", "What to render");
   what->add_option("--class", wish.scene_class, "class of scene with a scale");
   what->add_option("--no-scale", wish.no_scale, "kind of picture without a scale");
+  what->add_option("--specimen", wish.specimen, "class of specimen with fibres or grains");
   what->add_option("--scene", wish.scene_file, "scene in JSON")->check(CLI::ExistingFile);
   what->add_flag("--list", wish.list, "list classes and kinds");
   what->require_option(1);

@@ -91,6 +91,7 @@ void draw_text_page(const Scene& scene, Random& random, Plane& light) {
   lettering.stroke = lettering.height * random.uniform(0.09, 0.18);
   lettering.amplitude = random.uniform(0.5, 1.0);
   const double leading = lettering.height * random.uniform(1.5, 2.4);
+  Painters painters;
   for (double y = random.uniform(0.0, leading); y < scene.height; y += leading) {
     std::string text;
     const int letters = static_cast<int>(random.uniform(0.3, 0.95) * scene.width / lettering.height);
@@ -98,7 +99,7 @@ void draw_text_page(const Scene& scene, Random& random, Plane& light) {
       text += random.chance(0.17) ? ' ' : kLetters[static_cast<std::size_t>(random.integer(0, 36))];
     }
     lettering.at = {0.03 * scene.width, y};
-    draw_text(scene, raster, text, lettering, light);
+    draw_text(scene, raster, text, lettering, painters, light);
   }
 }
 

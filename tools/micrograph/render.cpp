@@ -3,6 +3,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bodies.h"
 #include "clutter.h"
 #include "jpeg.h"
 #include "light.h"
@@ -19,6 +20,7 @@ Plane channel_light(const Scene& scene, int channel) {
   draw_pattern(scene, light);
   if (!scene.scales.empty()) draw_scales(scene, raster, light);
   draw_ring(scene, raster, light);
+  draw_bodies(scene, light);
   draw_clutter(scene, light);
   illuminate(scene, light);
   return light;

@@ -15,6 +15,23 @@ std::string why_scale_invalid(const LineScale& scale) {
   return {};
 }
 
+std::string why_bodies_invalid(const Scene& scene) {
+  if (scene.bodies.empty()) return {};
+  const Optics& optics = scene.optics;
+  const Geometry& geometry = scene.geometry;
+  if (optics.disc_px != 0.0 || optics.motion_px != 0.0 || optics.relief_px != 0.0 || optics.focus_gradient != 0.0)
+    return "bodies are blurred by optics.gaussian_px alone; leave out disc, motion, relief and focus gradient";
+  if (geometry.magnification_x != 1.0 || geometry.magnification_y != 1.0 || geometry.tilt_x != 0.0 ||
+      geometry.tilt_y != 0.0 || geometry.distortion != 0.0)
+    return "bodies are drawn in the plane of the picture; leave out geometry";
+  for (const Body& body : scene.bodies) {
+    if (body.points.size() % 2 != 0 || body.points.size() < (body.fibre ? 4U : 6U))
+      return "a body's points are x, y of two points or more, of three or more for a grain";
+    if (body.fibre && !(body.width_px > 0.0)) return "a fibre's width_px must be positive";
+  }
+  return {};
+}
+
 }  // namespace
 
 std::string why_invalid(const Scene& scene) {
@@ -34,7 +51,7 @@ std::string why_invalid(const Scene& scene) {
     const std::string problem = why_scale_invalid(scale);
     if (!problem.empty()) return problem;
   }
-  return {};
+  return why_bodies_invalid(scene);
 }
 
 }  // namespace micrograph

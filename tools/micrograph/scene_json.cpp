@@ -33,12 +33,14 @@ NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Shading, linear_x, linear_y, qua
                                                 mottle_px)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(RoundField, on, x, y, radius_px, softness_px, outside)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Ring, x, y, radius_px, width_px, amplitude)
+NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Body, fibre, points, width_px, taper, scales, scales_period_px,
+                                                amplitude, rim_px, middle)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Clutter, dirt, scratches, fibres, texts, bars, strength)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Colour, channels, red, green, blue, mosaic)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Sensor, full_well, read_noise, exposure, pedestal, gamma, sharpen,
                                                 sharpen_px, resample, bits, jpeg_quality)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Scene, width, height, seed, name, ground, scales, no_scale, regular,
-                                                optics, geometry, shading, field, ring, clutter, colour, sensor)
+                                                optics, geometry, shading, field, ring, bodies, clutter, colour, sensor)
 
 namespace {
 

@@ -51,6 +51,12 @@ StripPainter::StripPainter(const Scene& scene, const Raster& raster, Point origi
   }
 }
 
+StripPainter StripPainter::moved_to(Point origin) const {
+  StripPainter moved = *this;
+  moved.origin_ = origin;
+  return moved;
+}
+
 Point StripPainter::frame_at(Point object) const {
   const double x = object.x - origin_.x;
   const double y = object.y - origin_.y;

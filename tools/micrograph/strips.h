@@ -53,6 +53,9 @@ class StripPainter {
   /// `tabulate` pays when many strips are drawn.
   StripPainter(const Scene& scene, const Raster& raster, Point origin, double angle, bool tabulate);
 
+  /// The same direction about another origin, its tables kept.
+  StripPainter moved_to(Point origin) const;
+
   void paint(const Strip& strip, Ink ink, Plane& plane) const;
 
  private:

@@ -7,6 +7,7 @@
 #include "graduations.h"
 #include "object_map.h"
 #include "optics.h"
+#include "truth_bodies.h"
 
 namespace micrograph {
 namespace {
@@ -205,6 +206,7 @@ Truth truth_of(const Scene& scene) {
   const double middle = scene.ground.level * (1.0 - 0.5 * scene.ground.contrast);
   truth.noise_sd = noise_sd(scene, scene.sensor.exposure * (middle + scene.sensor.pedestal));
   for (std::size_t i = 0; i < scene.scales.size(); ++i) truth.axes.push_back(truth_axis(scene, i));
+  truth.bodies = truth_bodies(scene);
   return truth;
 }
 

@@ -28,12 +28,27 @@ nlohmann::ordered_json axis_json(const TruthAxis& axis) {
           {"graduations", lines}};
 }
 
+nlohmann::ordered_json body_json(const TruthBody& body) {
+  nlohmann::ordered_json json = {{"kind", body.fibre ? "fibre" : "grain"},
+                                 {"x", body.x},
+                                 {"y", body.y},
+                                 {"at_border", body.at_border},
+                                 {"width_px", body.width_px}};
+  if (body.fibre)
+    json["length_px"] = body.length_px;
+  else
+    json.update(
+        {{"feret_max_px", body.feret_max_px}, {"area_px2", body.area_px2}, {"perimeter_px", body.perimeter_px}});
+  json["points"] = body.points;
+  return json;
+}
+
 }  // namespace
 
 std::string truth_json(const Truth& truth) {
   nlohmann::ordered_json axes = nlohmann::ordered_json::array();
   for (const TruthAxis& axis : truth.axes) axes.push_back(axis_json(axis));
-  const nlohmann::ordered_json json = {
+  nlohmann::ordered_json json = {
       {"schema", "micrograph/truth/1"},
       {"class", truth.name},
       {"seed", truth.seed},
@@ -49,6 +64,7 @@ std::string truth_json(const Truth& truth) {
       {"amplitude", truth.amplitude},
       {"noise_sd", truth.noise_sd},
       {"axes", axes}};
+  for (const TruthBody& body : truth.bodies) json["bodies"].push_back(body_json(body));
   return json.dump(1) + "\n";
 }
 

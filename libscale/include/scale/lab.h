@@ -53,6 +53,9 @@ struct LabSetup {
   std::optional<std::array<int, 2>> image_size;
   bool mirrored = false;
   std::vector<LabShots> shots;
+  // Where ruled lines stand in every picture of it, [left, top, width, height]: looked for there, and only there, by
+  // checks.
+  std::optional<std::array<int, 4>> check_region;
   std::optional<double> tolerance;  // relative: how far a factor may lie from the registered one, and U at most
   std::optional<int> recalibrate_every_days;
   // Relative: how far objective, relay and tube lens may be off what is engraved on them.
@@ -68,6 +71,7 @@ struct LabSetup {
 
 struct Lab {
   std::string room;
+  std::string laboratory, address;  // for the head of pages
   std::vector<LabScale> scales;
   std::vector<LabSetup> setups;
 };
@@ -83,8 +87,9 @@ LabFile parse_lab(std::string_view text);
 // "shots/10x/a.png", "*_10x.*" any file whose name ends so.
 bool matches_glob(const std::string& glob, const std::string& path);
 
-// Places in Lab::setups of those that an image belongs to by its path; one, unless something is wrong.
-std::vector<std::size_t> setups_of(const Lab& lab, const std::string& path);
+// Places in Lab::setups of those that an image belongs to by its path; one, unless something is wrong. With
+// `check_shots` an image that matches the check_images of a set-up belongs to it as well.
+std::vector<std::size_t> setups_of(const Lab& lab, const std::string& path, bool check_shots = false);
 
 // "2026-02-28" of a date that exists.
 std::optional<std::chrono::year_month_day> parse_date(std::string_view text);

@@ -32,6 +32,9 @@ struct EyeReading {
   int series = 0;                                                // readings taken without moving the slide
 };
 
+// "33=34", as the eye counted; an estimated fraction keeps its point: "33.0=34".
+std::string reading_words(const EyeReading& reading);
+
 struct ReadingConditions {
   // Limits (+-) within which two lines look like one; absent: half the micrometer's line width or, where that is less
   // or not stated, a twentieth of the coarser division (judgement).
@@ -46,7 +49,7 @@ struct ReadingResidual {
   double residual_um = 0.0;     // micrometer minus line, at the object
   double uncertainty_um = 0.0;  // standard, of the reading itself
   bool used = true;             // false: `remark` says why
-  std::string remark;           // "counts with 2 neighbours", "miscounted by 1 on the micrometer"
+  std::string remark;           // also "one finding with its neighbours, 33=34 to 35=36"; empty: nothing
 };
 
 // A pair of lines that should coincide and would improve the result most.

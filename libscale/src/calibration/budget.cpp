@@ -5,6 +5,8 @@
 #include <charconv>
 #include <cmath>
 
+#include "numeric/fixed_text.h"
+
 namespace scale::calibration {
 
 BudgetLine relative_line(const std::string& component, double relative, double factor, Distribution distribution,
@@ -49,12 +51,7 @@ CalibrationFactor reciprocal_of(double um_per_pixel, const CombinedUncertainty& 
   return {1.0 / um_per_pixel, combined.expanded_uncertainty / (um_per_pixel * um_per_pixel), combined.coverage_factor};
 }
 
-std::string percent(double share) {
-  std::array<char, 32> digits{};
-  const auto end =
-      std::to_chars(digits.data(), digits.data() + digits.size(), 100.0 * share, std::chars_format::fixed, 2).ptr;
-  return std::string(digits.data(), end) + " %";
-}
+std::string percent(double share) { return numeric::fixed(100.0 * share, 2) + " %"; }
 
 std::string in_words(double value) {
   std::array<char, 32> digits{};

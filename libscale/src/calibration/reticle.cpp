@@ -1,5 +1,7 @@
 #include <scale/reticle.h>
 #include <algorithm>
+#include <array>
+#include <charconv>
 #include <cmath>
 #include <map>
 #include <numeric>
@@ -24,13 +26,12 @@ tl::unexpected<Failure> refused(const std::string& code, const std::string& mess
   return tl::unexpected<Failure>(Failure{"readings", code, message});
 }
 
-std::string number_words(double value) {
-  const std::string text = in_words(value);
-  return value == std::floor(value) ? std::to_string(std::lround(value)) : text;
-}
-
-std::string words(const EyeReading& reading) {
-  return number_words(reading.reticle) + "=" + number_words(reading.micrometer);
+// Shortest text that reads back as the same number.
+std::string number_words(double value, bool estimated) {
+  std::array<char, 32> digits{};
+  const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), value).ptr;
+  const std::string text(digits.data(), end);
+  return estimated && text.find_first_not_of("-0123456789") == std::string::npos ? text + ".0" : text;
 }
 
 void require_sound(const ReferenceScale& scale, const ReadingConditions& conditions) {
@@ -50,7 +51,7 @@ std::optional<Failure> beyond(const EyeReading& reading, const ReferenceScale& s
   };
   const auto told = [&](const std::string& which, int divisions) {
     return Failure{"readings", "beyond-scale",
-                   "the reading " + words(reading) + " lies beyond the " + which +
+                   "the reading " + reading_words(reading) + " lies beyond the " + which +
                        (divisions > 0 ? ", which has " + std::to_string(divisions) + " divisions" : "") +
                        "; count divisions from its zero line"};
   };
@@ -63,12 +64,12 @@ std::optional<Failure> out_of_step(const EyeReading& before, const EyeReading& a
   if (after.reticle == before.reticle)
     return Failure{"readings", "equal-readings",
                    after.micrometer == before.micrometer
-                       ? "the reading " + words(after) + " is there twice; repeat it in a series of its own"
-                       : "the readings " + words(before) + " and " + words(after) +
+                       ? "the reading " + reading_words(after) + " is there twice; repeat it in a series of its own"
+                       : "the readings " + reading_words(before) + " and " + reading_words(after) +
                              " give one reticle line two places; read it again"};
   if (after.micrometer > before.micrometer) return std::nullopt;
   return Failure{"readings", "non-monotone",
-                 "from " + words(before) + " to " + words(after) +
+                 "from " + reading_words(before) + " to " + reading_words(after) +
                      " the reticle grows and the micrometer does not; read again, with both zero lines at one side"};
 }
 
@@ -132,7 +133,7 @@ void fit_readings(Work& work, const ReadingScales& scales) {
 
 std::string list_of(const std::vector<std::size_t>& places, const std::vector<EyeReading>& readings) {
   std::string text;
-  for (const std::size_t at : places) text += (text.empty() ? "" : ", ") + words(readings[at]);
+  for (const std::size_t at : places) text += (text.empty() ? "" : ", ") + reading_words(readings[at]);
   return text;
 }
 
@@ -191,8 +192,8 @@ void tell_residuals(Work& work, const ReadingScales& scales) {
   for (const ReadingPoint& point : work.points) {
     if (point.from.size() < 2) continue;
     for (const std::size_t at : point.from)
-      work.told[at].remark = "one finding with its neighbours, " + words(work.sorted[point.from.front()]) + " to " +
-                             words(work.sorted[point.from.back()]);
+      work.told[at].remark = "one finding with its neighbours, " + reading_words(work.sorted[point.from.front()]) +
+                             " to " + reading_words(work.sorted[point.from.back()]);
   }
 }
 
@@ -253,6 +254,11 @@ std::vector<BudgetLine> budget_of(const Work& work, const ReferenceScale& scale,
 
 }  // namespace
 
+std::string reading_words(const EyeReading& reading) {
+  return number_words(reading.reticle, reading.reticle_estimated) + "=" +
+         number_words(reading.micrometer, reading.micrometer_estimated);
+}
+
 tl::expected<ReticleCalibration, Failure> calibrate_reticle(std::span<const EyeReading> readings,
                                                             const ReferenceScale& scale,
                                                             const ReadingConditions& reading,
@@ -276,6 +282,8 @@ tl::expected<ReticleCalibration, Failure> calibrate_reticle(std::span<const EyeR
   result.readings.resize(readings.size());
   for (std::size_t i = 0; i < readings.size(); ++i) result.readings[work.place[i]] = work.told[i];
   result.further = further_reading(work.points, work.fit, scales);
+  // What widened the uncertainty of these readings is to be expected of the next one too.
+  if (result.further) result.further->improved_uncertainty *= result.reading_uncertainty / work.fit.slope_uncertainty;
   result.warnings = std::move(work.warnings);
   return result;
 }

@@ -62,9 +62,10 @@ std::optional<FurtherReading> further_reading(std::span<const ReadingPoint> poin
     if (read_already(line) || graduation < 0 || graduation > graduations) continue;
     const bool coincides = std::abs(at_um - scales.position_um(graduation)) <= limits;
     if (!coincides && line != 0 && line != lines) continue;
-    const double estimate = coincides ? 0.0 : scales.conditions.estimate * division / std::sqrt(3.0);
-    const double parallax = fit.slope * scales.conditions.parallax / std::sqrt(3.0);
-    const double after = improved(present, fit, line, std::hypot(limits / std::sqrt(3.0), estimate, parallax));
+    const double estimate = coincides ? 0.0 : standard_uncertainty_within(scales.conditions.estimate) * division;
+    const double parallax = fit.slope * standard_uncertainty_within(scales.conditions.parallax);
+    const double after =
+        improved(present, fit, line, std::hypot(standard_uncertainty_within(limits), estimate, parallax));
     if (!best || after < best->improved_uncertainty) best = FurtherReading{line, graduation, after, coincides};
   }
   return best && best->improved_uncertainty < kWorthwhile * fit.slope_uncertainty ? best : std::nullopt;

@@ -55,12 +55,12 @@ std::vector<std::vector<std::size_t>> runs_of(std::span<const EyeReading> readin
 
 ReadingPoint point_of(const EyeReading& reading, const ReadingScales& scales, double slope) {
   const double limits = scales.coincidence_um(slope), share = limits / std::sqrt(6.0);
-  const auto estimated = [&](bool was) { return was ? scales.conditions.estimate / std::sqrt(3.0) : 0.0; };
+  const auto estimated = [&](bool was) { return was ? standard_uncertainty_within(scales.conditions.estimate) : 0.0; };
   ReadingPoint point;
   point.x = reading.reticle;
   point.y = scales.position_um(reading.micrometer);
-  point.u_x =
-      std::hypot(share / slope, estimated(reading.reticle_estimated), scales.conditions.parallax / std::sqrt(3.0));
+  point.u_x = std::hypot(share / slope, estimated(reading.reticle_estimated),
+                         standard_uncertainty_within(scales.conditions.parallax));
   point.u_y = std::hypot(share, estimated(reading.micrometer_estimated) * scales.scale.division.value);
   point.limits_um = std::sqrt(3.0) * point.uncertainty(slope);
   point.series = reading.series;
@@ -80,7 +80,7 @@ ReadingPoint middle_of(std::span<const EyeReading> readings, const std::vector<s
   const double half_step = 0.5 * std::abs(step.micrometer * scales.scale.division.value - step.reticle * slope);
   const double limits = scales.coincidence_um(slope);
   const double narrowed = std::min(1.0, std::sqrt(half_step * half_step + limits * limits / 8.0) / limits);
-  const double parallax = scales.conditions.parallax / std::sqrt(3.0);
+  const double parallax = standard_uncertainty_within(scales.conditions.parallax);
   point.u_y *= narrowed;
   point.u_x = std::hypot(narrowed * limits / std::sqrt(6.0) / slope, parallax);
   point.limits_um = std::sqrt(3.0) * point.uncertainty(slope);

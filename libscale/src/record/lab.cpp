@@ -215,6 +215,9 @@ void read_optics(Section& section, LabSetup& setup) {
   setup.pixel_pitch = section.quantity("pixel_pitch", parse_length);
   setup.binning = section.integer("binning", 1, 64).value_or(1);
   setup.image_size = whole_numbers<2>(section, "image_size", 1);
+  setup.check_region = whole_numbers<4>(section, "check_region", 0);
+  if (setup.check_region && ((*setup.check_region)[2] < 1 || (*setup.check_region)[3] < 1))
+    section.complain("check_region", "must be [left, top, width, height] in pixels");
   setup.mirrored = section.flag("mirrored").value_or(false);
 }
 
@@ -352,6 +355,8 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
   if (const toml::table* room = section.table("room")) {
     Section inner(*room, "room", problems);
     lab.room = inner.text("name").value_or("");
+    lab.laboratory = inner.text("laboratory").value_or("");
+    lab.address = inner.text("address").value_or("");
     temperature = temperature_of(inner);
     inner.finish();
   }

@@ -15,11 +15,13 @@ bool matches_glob(const std::string& glob, const std::string& path) {
   return false;
 }
 
-std::vector<std::size_t> setups_of(const Lab& lab, const std::string& path) {
+std::vector<std::size_t> setups_of(const Lab& lab, const std::string& path, bool check_shots) {
+  const auto matches = [&](const std::string& glob) { return matches_glob(glob, path); };
   std::vector<std::size_t> found;
   for (std::size_t i = 0; i < lab.setups.size(); ++i) {
-    const auto& globs = lab.setups[i].images;
-    if (std::any_of(globs.begin(), globs.end(), [&](const std::string& glob) { return matches_glob(glob, path); }))
+    const LabSetup& setup = lab.setups[i];
+    if (std::any_of(setup.images.begin(), setup.images.end(), matches) ||
+        (check_shots && std::any_of(setup.check_images.begin(), setup.check_images.end(), matches)))
       found.push_back(i);
   }
   return found;

@@ -9,6 +9,7 @@
 #include "ruling/direction.h"
 #include "ruling/division.h"
 #include "ruling/period.h"
+#include "ruling/row_turn.h"
 #include "ruling/working_view.h"
 
 namespace scale {
@@ -16,6 +17,7 @@ namespace scale {
 namespace {
 
 constexpr std::size_t kDirectionsTried = 8;
+constexpr double kDecisive = -30.0;       // log10 of false alarms: a direction so clear is tried at once
 constexpr int kHypothesesTried = 6;       // per direction
 constexpr int kLeastSide = 24;            // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;       // pitches beyond the lines found
@@ -244,6 +246,24 @@ PeriodSearch search_all(const WorkingView& work, double image_angle, double nois
   return search_period(work.view, angle, noise, along_range(work.view, angle), periods);
 }
 
+// What leads a search when it stands in a slender row: that row alone, set level.
+Attempt try_level_row(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search) {
+  const Hypothesis& leader = search.hypotheses.front();
+  const auto row = level_row(work.view, search.strips, leader);
+  if (!row) return nothing_yet();
+  const double room = std::max(kRoomAlong * (row->v_high - row->v_low), kLeastRoomAlong);
+  const AlongRange whole = along_range(work.view, row->angle);
+  PeriodSearch level = unsearched(work.view, row->angle, inquiry.noise,
+                                  {std::max(whole.low, row->v_low - room), std::min(whole.high, row->v_high + room)});
+  std::vector<double> periods;
+  for (const Hypothesis& hypothesis : search.hypotheses)
+    if (hypothesis.lattice.log10_false_alarms <= inquiry.limit)
+      periods.push_back(hypothesis.lattice.pitch * std::cos(hypothesis.angle) / std::cos(row->angle));
+  level.hypotheses = search_for(level, periods);
+  std::vector<double> tried;
+  return try_hypotheses(inquiry, work, level, tried);
+}
+
 // What leads a search, looked at once more in its own surroundings when these are a small part of the picture: there
 // the direction is no longer disturbed by what else there is and the bands are finer.
 struct Closer {
@@ -268,18 +288,37 @@ Closer try_leader(Inquiry& inquiry, const WorkingView& work, PeriodSearch& searc
     PeriodSearch near = search_period(work.view, search.angle(), inquiry.noise, range, search.periods);
     return {try_search(inquiry, work, near), work.offset};
   }
-  std::vector<double> tried;
-  return {try_hypotheses(inquiry, work, search, tried), work.offset};
+  return {nothing_yet(), work.offset};
 }
 
-// One direction: searched over its region, then in the surroundings of what leads there.
-Attempt try_direction(Inquiry& inquiry, const DirectionCandidate& candidate, PeriodRange periods = {}) {
+// One direction, searched over its region.
+struct Lead {
+  DirectionCandidate candidate;
+  WorkingView work;
+  PeriodSearch search;
+
+  double log10_false_alarms() const {
+    return search.hypotheses.empty() ? 0.0 : search.hypotheses.front().lattice.log10_false_alarms;
+  }
+};
+
+Lead search_direction(Inquiry& inquiry, const DirectionCandidate& candidate, PeriodRange periods = {}) {
+  Lead lead{candidate, inquiry.pictures.view(candidate.region, candidate.angle), {}};
+  lead.search = search_all(lead.work, candidate.angle, inquiry.noise, periods);
+  return lead;
+}
+
+// Its hypotheses put to the test, first in the surroundings of what leads.
+Attempt try_direction(Inquiry& inquiry, Lead& lead) {
+  const DirectionCandidate& candidate = lead.candidate;
+  const WorkingView& work = lead.work;
+  PeriodSearch& search = lead.search;
   Pictures& pictures = inquiry.pictures;
-  const WorkingView work = pictures.view(candidate.region, candidate.angle);
-  PeriodSearch search = search_all(work, candidate.angle, inquiry.noise, periods);
   Closer closer{nothing_yet(), work.offset};
-  if (!search.hypotheses.empty() && search.hypotheses.front().lattice.log10_false_alarms <= inquiry.limit)
-    closer = try_leader(inquiry, work, search);
+  if (lead.log10_false_alarms() <= inquiry.limit) {
+    closer.result = try_level_row(inquiry, work, search);
+    if (closer.result.failure) closer = try_leader(inquiry, work, search);
+  }
   Attempt& result = closer.result;
   if (result.failure) closer = {try_search(inquiry, work, search), work.offset};
   if (result.failure || result.ruling.counted_by > 1) return result;
@@ -296,6 +335,30 @@ Attempt try_direction(Inquiry& inquiry, const DirectionCandidate& candidate, Per
   return result.failure ? result : look_for_fine_part(inquiry, work, search, std::move(result));
 }
 
+// The first direction that holds a ruling. Those whose evidence is weak wait until all have been searched: the true one
+// need not be the one with the most edges, and every attempt at another makes the judgement stricter.
+Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& candidates,
+                   std::vector<double>& tried_deg) {
+  Attempt best = nothing_yet();
+  const auto good = [&](Lead& lead) {
+    tried_deg.push_back(degrees({lead.candidate.angle}));
+    Attempt result = try_direction(inquiry, lead);
+    if (!result.failure || best.failure->stage == "period") best = std::move(result);
+    return !best.failure;
+  };
+  std::vector<Lead> waiting;
+  for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
+    Lead lead = search_direction(inquiry, candidates[c]);
+    if (lead.log10_false_alarms() > kDecisive)
+      waiting.push_back(std::move(lead));
+    else if (good(lead))
+      return best;
+  }
+  for (Lead& lead : waiting)
+    if (good(lead)) return best;
+  return best;
+}
+
 // A second ruling across the first, of about the same division: crossed scales and grids.
 std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<DirectionCandidate>& candidates,
                                     const Ruling& first) {
@@ -308,7 +371,8 @@ std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<Direction
     const double skew = std::max(std::abs(std::cos(candidates[c].angle)), std::abs(std::sin(candidates[c].angle)));
     const PeriodRange periods{first.pitch_px / kCrossingRatio / skew,
                               kMostIntegerPart * kCrossingRatio * first.pitch_px / skew};
-    Attempt result = try_direction(inquiry, candidates[c], periods);
+    Lead lead = search_direction(inquiry, candidates[c], periods);
+    Attempt result = try_direction(inquiry, lead);
     if (result.failure || result.ruling.low_confidence) continue;
     const double ratio = result.ruling.pitch_px / first.pitch_px;
     const double crossing = std::abs(folded(result.ruling.direction.value - first.direction.value - kPi / 2.0));
@@ -350,21 +414,13 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
   const std::vector<DirectionCandidate> candidates =
       candidate_directions(image, noise, statistics.high - statistics.low);
   Inquiry inquiry{pictures, noise, std::log10(options.false_alarm_limit)};
-  Attempt best = nothing_yet();
-  for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried) && reading.rulings.empty(); ++c) {
-    reading.directions_tried_deg.push_back(degrees({candidates[c].angle}));
-    Attempt result = try_direction(inquiry, candidates[c]);
-    if (result.failure) {
-      if (best.failure->stage == "period") best = std::move(result);
-      continue;
-    }
-    reading.rulings.push_back(std::move(result.ruling));
-  }
-  if (reading.rulings.empty()) {
-    reading.failure = best.failure;
-    reading.lines_seen = seen_lines(best.ruling);
+  Attempt first = find_first(inquiry, candidates, reading.directions_tried_deg);
+  if (first.failure) {
+    reading.failure = first.failure;
+    reading.lines_seen = seen_lines(first.ruling);
     return reading;
   }
+  reading.rulings.push_back(std::move(first.ruling));
   if (auto crossing = find_crossing(inquiry, candidates, reading.rulings.front()))
     reading.rulings.push_back(std::move(*crossing));
   for (const Ruling& ruling : reading.rulings)

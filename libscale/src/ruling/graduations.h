@@ -30,6 +30,7 @@ struct LineWindow {
   int strip = 0;
   WindowFit fit;
   bool used = true;
+  bool spoilt = false;  // something else than the line shows in it
 };
 
 // How alike the windows are, for the judgement whether these are the lines of one scale.
@@ -55,6 +56,7 @@ struct Graduations {
   double window_sigma = 0.0;    // square root of the unit window variance: grey values
   double window_freedom = 0.0;  // its degrees of freedom
   LineShape shape;
+  bool pinned = true;               // is the shape known at every fraction of a pixel, or by a formula?
   Strips strips;                    // of the final fit
   std::vector<MeasuredLine> lines;  // in order of index, the first has index 0
   std::vector<LineWindow> windows;

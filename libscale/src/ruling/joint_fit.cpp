@@ -9,6 +9,7 @@
 #include "numeric/robust.h"
 #include "ruling/smooth_field.h"
 #include "ruling/tracks.h"
+#include "ruling/two_edges.h"
 
 namespace scale {
 
@@ -16,6 +17,9 @@ namespace {
 
 constexpr std::size_t kLeastWindows = 12;
 constexpr int kFitPasses = 4;
+constexpr double kMisfit = 6.0;            // residual variance over the usual one
+constexpr double kMostOverBest = 3.0;      // of the usual residual variance over that of the best quarter
+constexpr double kOwnAmplitude = 0.7;      // how far a line's amplitude may be from the common one
 constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for a window to count in its mean
 constexpr double kWindowOutlier = 4.5;     // robust standard deviations
 constexpr double kBendSignificance = 4.0;  // standard deviations, for a fan or a bow of the lines
@@ -64,7 +68,11 @@ struct JointFit {
     }
     const double smoothing = std::max(kSmoothing, 0.35 * out.shape.blur);
     const double window = out.shape.window;
-    LineShape next = fold_shape(out.strips, windows, 0.5 * period, smoothing, &out.shape);
+    const Fold fold = fold_windows(out.strips, windows, 0.5 * period, &out.shape);
+    LineShape next = smoothed(fold, smoothing);
+    auto edges = two_edges(fold, next, out.shape, period);
+    out.pinned = edges || phases_covered(out.strips, windows);
+    if (edges) next = std::move(*edges);
     normalise_shape(next, period, false);
     next.window = window;
     out.shape = std::move(next);
@@ -77,8 +85,10 @@ struct JointFit {
       const double a = out.lines[w.line].amplitude;
       return a * a * w.fit.shift_information;
     };
+    const double usual = usual_variance();
+    reject_misfits(usual);
     set_amplitudes();
-    reject_misfits();
+    reject_other_amplitudes(usual);
     for (int pass = 0; pass < 3; ++pass) {
       std::fill(line_shift.begin(), line_shift.end(), 0.0);
       std::fill(line_weight.begin(), line_weight.end(), 0.0);
@@ -165,13 +175,34 @@ struct JointFit {
   // The window's own amplitude where it is sure of it, else the line's.
   double shift_of(const LineWindow& w) const { return w.fit.shift * w.fit.amplitude / out.lines[w.line].amplitude; }
 
+  // The residual variance of windows that hold a line and nothing else; a base line or dirt may spoil most of them.
+  double usual_variance() const {
+    std::vector<double> variances;
+    for (const LineWindow& w : out.windows)
+      if (w.used) variances.push_back(w.fit.residual_variance);
+    if (variances.empty()) return 0.0;
+    const double best = numeric::quantile(variances, 0.25);
+    return std::max(1e-12, std::min(numeric::upper_median(std::move(variances)), kMostOverBest * best));
+  }
+
+  void reject_misfits(double usual) {
+    for (LineWindow& w : out.windows) {
+      w.spoilt = w.used && w.fit.residual_variance > kMisfit * usual + 1e-9;
+      if (w.spoilt) w.used = false;
+    }
+  }
+
   // The mean over a line's windows, those left out that something else (a base line, dirt, the line's end) spoils.
   void set_amplitudes() {
-    std::vector<std::vector<double>> all(out.lines.size());
+    std::vector<double> before;
+    for (const MeasuredLine& line : out.lines) before.push_back(line.amplitude);
+    const double common = numeric::upper_median(std::move(before));
+    std::vector<std::vector<double>> like(out.lines.size());
     for (const LineWindow& w : out.windows)
-      if (w.used) all[w.line].push_back(w.fit.amplitude);
+      if (w.used && std::abs(w.fit.amplitude / common - 1.0) < kOwnAmplitude) like[w.line].push_back(w.fit.amplitude);
     std::vector<double> sum(out.lines.size(), 0.0), weight(out.lines.size(), 0.0), usual;
-    for (const auto& amplitudes : all) usual.push_back(numeric::upper_median(amplitudes));
+    for (const auto& amplitudes : like)
+      usual.push_back(amplitudes.empty() ? common : numeric::upper_median(amplitudes));
     for (const LineWindow& w : out.windows) {
       if (!w.used || std::abs(w.fit.amplitude - usual[w.line]) > kAmplitudeSlack * std::abs(usual[w.line])) continue;
       sum[w.line] += w.fit.amplitude_information * w.fit.amplitude;
@@ -181,18 +212,13 @@ struct JointFit {
       if (weight[l] > 0.0) out.lines[l].amplitude = sum[l] / weight[l];
   }
 
-  void reject_misfits() {
-    std::vector<double> variances;
-    for (const LineWindow& w : out.windows)
-      if (w.used) variances.push_back(w.fit.residual_variance);
-    const double usual = numeric::upper_median(variances);
+  void reject_other_amplitudes(double usual) {
     for (LineWindow& w : out.windows) {
       if (!w.used) continue;
       const double ratio = w.fit.amplitude / out.lines[w.line].amplitude;
-      const double noise = std::sqrt(std::max(usual, 1e-12) / std::max(1e-12, w.fit.amplitude_information)) /
-                           std::abs(out.lines[w.line].amplitude);
-      const double slack = 0.25 + 4.0 * noise;
-      if (w.fit.residual_variance > 6.0 * usual + 1e-9 || std::abs(ratio - 1.0) > slack) w.used = false;
+      const double noise =
+          std::sqrt(usual / std::max(1e-12, w.fit.amplitude_information)) / std::abs(out.lines[w.line].amplitude);
+      if (std::abs(ratio - 1.0) > 0.25 + 4.0 * noise) w.used = false;
     }
   }
 

@@ -1,6 +1,7 @@
 #include "ruling/likeness.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "numeric/robust.h"
@@ -14,6 +15,7 @@ namespace {
 constexpr double kBeyond = 4.5;         // periods beyond the ends that are looked at
 constexpr double kLikeAmplitude = 0.6;  // of the lines' own
 constexpr double kLikeShare = 0.7;      // of the variance that their profile explains
+constexpr double kLeastClean = 0.35;    // of all windows
 constexpr double kOffPlace = 0.15;      // of the period
 
 // The part of v in which all lines are; empty (high below low) where there is none.
@@ -32,11 +34,21 @@ double contrast_of(const Graduations& g) {
 }
 
 double scatter_along(const Graduations& g, double noise) {
-  std::vector<double> deviations;
+  // Where a base line or the lines of a grid cross, a window says nothing about the line; but a pattern of which most
+  // is like that is no ruling.
+  const auto clean = std::count_if(g.windows.begin(), g.windows.end(),
+                                   [](const LineWindow& w) { return w.fit.pixels > 0.0 && !w.spoilt; });
+  const bool all = static_cast<double>(clean) < kLeastClean * static_cast<double>(g.windows.size());
+  const auto counts = [all](const LineWindow& w) { return w.fit.pixels > 0.0 && (all || !w.spoilt); };
+  std::vector<std::vector<double>> own(g.lines.size());
+  for (const LineWindow& w : g.windows)
+    if (counts(w)) own[w.line].push_back(w.fit.amplitude);
+  std::vector<double> usual, deviations;
+  for (auto& amplitudes : own) usual.push_back(numeric::upper_median(std::move(amplitudes)));
   double variance = 0.0;
   for (const LineWindow& w : g.windows) {
-    if (w.fit.pixels <= 0.0) continue;
-    const double a = g.lines[w.line].amplitude;
+    if (!counts(w)) continue;
+    const double a = usual[w.line];
     deviations.push_back(std::abs(w.fit.amplitude / a - 1.0));
     variance += 2.0 * noise * noise / (a * a * std::max(1e-12, w.fit.amplitude_information));
   }
@@ -54,6 +66,24 @@ double scatter_between(const Graduations& g) {
   return 1.4826 * numeric::upper_median(steps) / std::sqrt(2.0);
 }
 
+double raggedness(const Graduations& g) {
+  std::vector<double> lengths;
+  std::array<std::vector<double>, 3> bends;
+  const auto ends = [](const MeasuredLine& l) {
+    return std::array<double, 3>{l.v_low, l.v_high, 0.5 * (l.v_low + l.v_high)};
+  };
+  for (std::size_t i = 0; i < g.lines.size(); ++i) {
+    lengths.push_back(g.lines[i].v_high - g.lines[i].v_low);
+    if (i < 2) continue;
+    const auto a = ends(g.lines[i - 2]), b = ends(g.lines[i - 1]), c = ends(g.lines[i]);
+    for (std::size_t k = 0; k < 3; ++k) bends[k].push_back(std::abs(a[k] - 2.0 * b[k] + c[k]));
+  }
+  double least = 1e300;
+  for (auto& bend : bends)
+    least = std::min(least, numeric::kMadToSigma * numeric::upper_median(std::move(bend)) / std::sqrt(6.0));
+  return least / numeric::upper_median(std::move(lengths));
+}
+
 double shape_drift(const Graduations& g) {
   const std::size_t third = std::max<std::size_t>(1, g.lines.size() / 3);
   std::vector<FoldWindow> first, last;
@@ -63,8 +93,8 @@ double shape_drift(const Graduations& g) {
     (w.line < third ? first : last).push_back({w.strip, centre, w.fit.background, w.fit.amplitude, {}});
   }
   if (first.empty() || last.empty()) return 0.0;
-  const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5, nullptr),
-                  b = fold_shape(g.strips, last, g.shape.window, 0.5, nullptr);
+  const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5),
+                  b = fold_shape(g.strips, last, g.shape.window, 0.5);
   double sum = 0.0, count = 0.0;
   for (double t = -g.shape.window; t <= g.shape.window; t += a.step, count += 1.0)
     sum += std::pow(a.at(t).value - b.at(t).value, 2);
@@ -96,7 +126,7 @@ double evenness_in_turns(const Graduations& g) {
     double weakest = 1e300, strongest = 0.0;
     for (const std::vector<FoldWindow>& windows : classes) {
       if (windows.size() < 3) continue;
-      const LineShape shape = fold_shape(g.strips, windows, 0.5 * g.period, 0.5, nullptr);
+      const LineShape shape = fold_shape(g.strips, windows, 0.5 * g.period, 0.5);
       double low = 1e300, high = -1e300;
       for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += shape.step) {
         low = std::min(low, shape.at(t).value);

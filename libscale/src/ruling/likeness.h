@@ -16,6 +16,11 @@ double scatter_along(const Graduations& graduations, double noise);
 // The same from line to line.
 double scatter_between(const Graduations& graduations);
 
+// How raggedly the lines end, of their length: the least scatter, from neighbour to neighbour, of their lower ends,
+// their upper ends and their middles. Graduations have a base, a top or a middle in common, wherever something is in
+// the way.
+double raggedness(const Graduations& graduations);
+
 // How far the profile of the lines at one end of the ruling departs from that at the other, root mean square over the
 // window, relative to the height of the line.
 double shape_drift(const Graduations& graduations);

@@ -18,10 +18,6 @@ constexpr double kStartOutlier = 6.0;      // robust standard deviations
 // Where the pitch changes over the field its mean depends on the part of the field that is meant; the lines seen pin it
 // down to about half of the change (rectangular: / sqrt 12). Judgement, checked by the accuracy suite.
 constexpr double kDefinition = 0.5 / 3.4641016151377544;
-// Pixels, standard, of the distance between the first and the last line: what a shape tabulated from the picture itself
-// leaves of the pixel raster, of unequal light and of focus that changes over the field. Judgement (estimators of this
-// kind are known to be good to 0.0003 to 0.002 pixel), checked by the accuracy suite.
-constexpr double kModelLimit = 0.001;
 constexpr double kLargestDropped = 0.4;  // of the lines
 
 struct Problem {
@@ -217,7 +213,7 @@ void describe_shape(const Problem& problem, const Solution& curve, LineFit& fit)
 
 }  // namespace
 
-LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom) {
+LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom, double model_limit) {
   Problem problem{points, std::vector<bool>(points.size(), true), 0.0, 1.0};
   problem.middle = 0.5 * (points.front().index + points.back().index);
   problem.half = 0.5 * (points.back().index - points.front().index);
@@ -257,7 +253,7 @@ LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom) {
     fit.pitch_uncertainty =
         std::hypot(fit.pitch_uncertainty, kDefinition * (fit.local_pitch_high - fit.local_pitch_low));
   }
-  fit.pitch_uncertainty = std::hypot(fit.pitch_uncertainty, kModelLimit / (2.0 * problem.half));
+  fit.pitch_uncertainty = std::hypot(fit.pitch_uncertainty, model_limit / (2.0 * problem.half));
   double sum = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {
     if (!fit.used[i]) continue;

@@ -34,7 +34,8 @@ struct LineFit {
   double local_pitch_low = 0.0, local_pitch_high = 0.0;  // extremes of the fitted local pitch over the span
 };
 
-// `points` in order of index, at least three; `sigma_freedom` are the degrees of freedom of their sigmas.
-LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom);
+// `points` in order of index, at least three; `sigma_freedom` are the degrees of freedom of their sigmas, `model_limit`
+// the standard uncertainty, pixels, that the lines' model leaves of the distance between the first and the last.
+LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom, double model_limit);
 
 }  // namespace scale

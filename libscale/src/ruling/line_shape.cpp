@@ -10,6 +10,8 @@ namespace scale {
 namespace {
 
 constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
+constexpr double kCellsPerBin = 16.0;
+constexpr double kFoldMargin = 0.375;  // bins beyond the reach, for the smoothing
 
 // Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
 template <class Use>
@@ -165,29 +167,44 @@ std::optional<double> mean_around(const Strips& strips, int strip, double centre
   return sum / pixels;
 }
 
-LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing,
-                     const LineShape* previous) {
-  LineShape shape;
-  const int half = static_cast<int>(std::ceil(reach / shape.step)) + 1;
-  shape.reach = half * shape.step;
-  const std::size_t n = static_cast<std::size_t>(2 * half + 2);  // one more, so that at(reach) has a neighbour
-  std::vector<double> sum(n, 0.0), weight(n, 0.0);
+Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, double reach,
+                  const LineShape* previous) {
+  const double end = reach + kFoldMargin;
+  std::vector<FoldCell> cells(static_cast<std::size_t>(std::ceil(2.0 * end * kCellsPerBin)) + 1);  // sums first
   for (const FoldWindow& window : windows)
-    for_window(strips, window.strip, window.centre, shape.reach, [&](double t, double y, double w) {
+    for_window(strips, window.strip, window.centre, end, [&](double t, double y, double w) {
       y -= window.background + window.slopes.background * t;
       if (previous != nullptr && std::abs(t) < previous->reach)
         y -= window.slopes.amplitude * t * previous->at(t).value;
-      const double position = (t + shape.reach) / shape.step;
-      const std::size_t i = static_cast<std::size_t>(position);
-      const double f = position - static_cast<double>(i);
-      w *= std::abs(window.amplitude);
-      const double signed_y = window.amplitude < 0.0 ? -y : y;
-      const double scaled = w * std::abs(window.amplitude);  // weights a^2, value y/a
-      sum[i] += (1.0 - f) * w * signed_y;
-      sum[i + 1] += f * w * signed_y;
-      weight[i] += (1.0 - f) * scaled;
-      weight[i + 1] += f * scaled;
+      FoldCell& cell = cells[static_cast<std::size_t>((t + end) * kCellsPerBin)];
+      const double weight = w * window.amplitude * window.amplitude;
+      cell.t += weight * t;
+      cell.value += w * window.amplitude * y;
+      cell.weight += weight;
     });
+  Fold fold;
+  fold.reach = reach;
+  for (const FoldCell& cell : cells)
+    if (cell.weight > 0.0) fold.cells.push_back({cell.t / cell.weight, cell.value / cell.weight, cell.weight});
+  return fold;
+}
+
+LineShape smoothed(const Fold& fold, double smoothing) {
+  LineShape shape;
+  const int half = static_cast<int>(std::ceil(fold.reach / shape.step)) + 1;
+  shape.reach = half * shape.step;
+  const std::size_t n = static_cast<std::size_t>(2 * half + 2);  // one more, so that at(reach) has a neighbour
+  std::vector<double> sum(n, 0.0), weight(n, 0.0);
+  for (const FoldCell& cell : fold.cells) {
+    if (std::abs(cell.t) > shape.reach) continue;
+    const double position = (cell.t + shape.reach) / shape.step;
+    const std::size_t i = static_cast<std::size_t>(position);
+    const double f = position - static_cast<double>(i);
+    sum[i] += (1.0 - f) * cell.weight * cell.value;
+    sum[i + 1] += f * cell.weight * cell.value;
+    weight[i] += (1.0 - f) * cell.weight;
+    weight[i + 1] += f * cell.weight;
+  }
   // Normalised convolution; where all windows sample the same fraction of a pixel the bins between stay empty, and a
   // wider kernel bridges them.
   const double largest = *std::max_element(weight.begin(), weight.end());
@@ -210,6 +227,10 @@ LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& window
   }
   differentiate(shape);
   return shape;
+}
+
+LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing) {
+  return smoothed(fold_windows(strips, windows, reach, nullptr), smoothing);
 }
 
 LineShape repeated(const LineShape& shape, double period, double periods) {

@@ -69,10 +69,24 @@ struct FoldWindow {
   Slopes slopes;
 };
 
-// Folds the windows within +-reach and smooths by a Gaussian of standard deviation `smoothing` bins. Not normalised:
-// `value` is in the windows' own units. `previous` supplies S for the amplitude slopes (may be null).
-LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing,
-                     const LineShape* previous);
+// All samples of the windows within +-reach, brought to S and gathered in cells finer than the shape.
+struct FoldCell {
+  double t = 0.0, value = 0.0, weight = 0.0;  // means; the weight is pixels times amplitude squared
+};
+struct Fold {
+  double reach = 0.0;
+  std::vector<FoldCell> cells;  // in order of t, those that hold samples
+};
+
+// `previous` supplies S for the amplitude slopes (may be null).
+Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, double reach,
+                  const LineShape* previous);
+
+// The fold smoothed by a Gaussian of standard deviation `smoothing` bins. Not normalised: `value` is in the windows'
+// own units.
+LineShape smoothed(const Fold& fold, double smoothing);
+
+LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& windows, double reach, double smoothing);
 
 // The same lines repeated: a window over `periods` periods, for lines too dense to be read one by one.
 LineShape repeated(const LineShape& shape, double period, double periods);

@@ -24,6 +24,8 @@ constexpr std::size_t kPeriodsTried = 8;
 constexpr double kCertain = -20.0;        // log10 of false alarms, below which more does not matter
 constexpr double kCertainStrength = 0.4;  // of the strongest step, for the search to stop
 constexpr double kFaintness = 8.0;        // log10 of false alarms that a tenth of the contrast costs
+constexpr double kMostStairs = 2.0;       // rows that a period can step down to be of the rows' own making,
+constexpr double kStairTolerance = 0.01;  // about
 constexpr double kFullOccupancy = 0.9;    // of a lattice, and of the edges within it, that leave nothing to look for
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
@@ -138,12 +140,21 @@ std::vector<Hypothesis> search_band(const PeriodSearch& search, const Band& band
   return found;
 }
 
-double rank_of(const Hypothesis& h, double highest) {
-  return std::max(h.lattice.log10_false_alarms, kCertain) + kFaintness * std::log10(highest / h.step);
+// A straight edge along the pixel rows is a staircase in slanted strips, a step wherever a strip's border crosses a
+// row.
+bool of_the_rows(const Hypothesis& h) {
+  const double stairs = h.lattice.pitch * std::abs(std::tan(h.angle)), whole = std::round(stairs);
+  return whole >= 1.0 && whole <= kMostStairs && std::abs(stairs - whole) < kStairTolerance * whole;
 }
 
-// Fewest false alarms first, but beyond certainty it is the contrast that counts: a faint pattern of many lines may
-// be an artefact of the strips or of the picture's coding, and is tried after the plain one.
+double rank_of(const Hypothesis& h, double highest) {
+  return std::max(h.lattice.log10_false_alarms, kCertain) + kFaintness * std::log10(highest / h.step) -
+         (of_the_rows(h) ? kCertain : 0.0);
+}
+
+// Fewest false alarms first, what the pixel rows can make last. Beyond certainty it is the contrast that counts: a
+// faint pattern of many lines may be an artefact of the strips or of the picture's coding, and is tried after the plain
+// one.
 void rank(std::vector<Hypothesis>& hypotheses) {
   double highest = 0.0;
   for (const Hypothesis& h : hypotheses) highest = std::max(highest, h.step);

@@ -24,7 +24,8 @@ constexpr double kMostFine = 0.14;          // the same within six pixels (scale
 constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25)
 constexpr double kMostGround = 0.2;         // ground between the lines, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
-constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35)
+constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35),
+constexpr double kDenserMisfit = 0.3;       // more for each pixel below four (scales: 0.66 at three pixels)
 constexpr double kLeastEvenness = 0.5;      // of such lines in turns
 constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11)
 constexpr double kMostStrays = 0.13;        // strong edges off the lattice, per line (scales: 0.1)
@@ -42,6 +43,9 @@ constexpr double kBlurHidingParts = 0.06;     // and of the period, enough to hi
 constexpr double kMostMissing = 0.35;         // of the places
 constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
 constexpr double kLeastSagitta = 0.3;         // pixels, for a curvature to count
+constexpr double kMostWander = 0.35;          // pixels, of the pieces of a line about it (scales: 0.2),
+constexpr double kWanderOverNoise = 6.0;      // where that is not noise
+constexpr double kMostRagged = 0.2;           // scatter of the lines' ends, of their length
 constexpr double kMostInTurns = 0.25;         // share of spaces crossed in turns
 constexpr double kMostBroken = 0.7;           // share of spaces crossed by themselves
 constexpr int kMostElsewhere = 1;             // lines of the same look off the division, near its ends
@@ -69,6 +73,15 @@ double bow_of(const Graduations& g) {
     largest = std::max(largest, std::abs(g.bend.bow + g.bend.bow_fan * g.z_of(l)) * half * half);
   }
   return largest;
+}
+
+// How far the pieces of a line lie off it, pixels, beyond what the noise does to them.
+double wander_of(const Graduations& g, double noise) {
+  if (g.window_sigma < kWanderOverNoise * noise) return 0.0;
+  std::vector<double> scatters;
+  for (const MeasuredLine& line : g.lines)
+    if (line.windows > 0) scatters.push_back(line.sigma * std::sqrt(line.windows));
+  return numeric::upper_median(std::move(scatters));
 }
 
 // The 8 x 8 blocks of JPEG: period 8 or 16, along the pixel axes, faint.
@@ -99,6 +112,10 @@ struct Likeness {
            part(ground, kMostGround) + part(misfit, most_misfit) + part(drift, kMostDrift) + part(strays, kMostStrays);
   }
 };
+
+double most_misfit(double period) {
+  return period < kDensePeriod ? kMostDenseMisfit + kDenserMisfit * std::max(0.0, 4.0 - period) : kMostMisfit;
+}
 
 // Few lines, or lines hardly longer than they lie apart: text, weave and rings have such by accident.
 bool meagre(const Graduations& g) {
@@ -167,6 +184,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   const double curvature = 2.0 * (std::abs(g.bend.bow) + std::abs(g.bend.bow_fan)), sagitta = bow_of(g);
   if (curvature > kMostCurvature && sagitta > kLeastSagitta)
     return failure("irregular", "the lines are curved: rings, or a field far too distorted to have one scale");
+  if (wander_of(g, noise) > kMostWander) return failure("irregular", "the lines are not straight: rings or threads");
   if (blocks_of_coding(g, pitch, contrast, image.white))
     return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");
   const double residual = fit.residual_rms / pitch;
@@ -178,6 +196,8 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
     return failure("no-ruling",
                    "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale");
+  if (raggedness(g) > kMostRagged)
+    return failure("irregular", "the lines end at places without order, as threads do: no graduations");
   const int elsewhere = lines_elsewhere(g);
   if (elsewhere > (blur > kSineBlur ? kMostElsewhereOfSines : kMostElsewhere))
     return failure("irregular", "lines just like these go on beyond the last ones with another spacing");
@@ -189,7 +209,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       misfit(g, contrast, noise),
                       shape_drift(g),
                       strays(image, g),
-                      g.period < kDensePeriod ? kMostDenseMisfit : kMostMisfit};
+                      most_misfit(g.period)};
   return unlike(like, meagre(g), attempt);
 }
 

@@ -17,6 +17,7 @@ constexpr double kMostAmplitude = 1.9;
 constexpr double kCoreStrength = 0.8;   // of the strongest strip
 constexpr std::size_t kCoreLines = 32;  // lines that a strip's strength is judged by, about
 constexpr double kDensePeriods = 3.0;   // a window of so many periods reads them instead
+constexpr double kBaseLine = 1.5;       // width over that of a graduation
 constexpr int kMissesToStop = 3;        // empty places in a row that end a ruling
 constexpr double kSmoothing = 0.3;      // bins, of the folded shape
 
@@ -28,7 +29,7 @@ LineShape first_shape(const Strips& band, double period, std::vector<Track>& tra
     std::vector<FoldWindow> windows;
     for (const Track& track : tracks)
       windows.push_back({0, track.s, mean_around(band, 0, track.s, 0.5 * period).value_or(0.0), 1.0, {}});
-    shape = fold_shape(band, windows, 0.5 * period, kSmoothing, nullptr);
+    shape = fold_shape(band, windows, 0.5 * period, kSmoothing);
     const double moved = normalise_shape(shape, period, true);
     for (Track& track : tracks) track.s += moved;
   }
@@ -150,11 +151,14 @@ void complete_lines(const Strips& band, double period, const LineShape& shape, d
 }
 
 // Walks from strip `start` in steps of `by` while the line keeps its amplitude, going with it where it leans or bows;
-// bridges a bad strip or two when two good ones follow. Returns the last good strip, start - by when there is none.
+// bridges a few bad strips, as many as a base line fills, when two good ones follow. Returns the last good strip, start
+// - by when there is none.
 int walk_line(const Strips& strips, const LineShape& shape, double amplitude, double centre, int start, int by) {
   double drift = 0.0;  // of the centre per strip
+  const int bridge =
+      std::max(3, static_cast<int>(std::ceil((kBaseLine * shape.width + 4.0 * shape.blur) / strips.layout.height)));
   int last = start - by, bad = 0, good_again = 0;
-  for (int k = start; k >= 0 && k < strips.layout.count && bad < 3; k += by) {
+  for (int k = start; k >= 0 && k < strips.layout.count && bad < bridge; k += by) {
     centre += drift;
     const auto fit = fit_window(strips, k, centre, shape, {});
     const double ratio = fit ? fit->amplitude / amplitude : 0.0;
@@ -185,6 +189,24 @@ void follow_line(const Strips& strips, StripRange band, const LineShape& shape, 
   }
   track.v_low = strips.layout.v0 + down * strips.layout.height;
   track.v_high = strips.layout.v0 + (up + 1) * strips.layout.height;
+}
+
+// A line that goes on far beyond all others is one with something else there, the base line of a crossing scale say:
+// it counts as far as the others could.
+void trim_long_lines(std::vector<Track>& tracks) {
+  std::vector<double> lows, highs, lengths;
+  for (const Track& track : tracks) {
+    lows.push_back(track.v_low);
+    highs.push_back(track.v_high);
+    lengths.push_back(track.v_high - track.v_low);
+  }
+  const double room = numeric::quantile(std::move(lengths), 0.8);
+  const double low = numeric::quantile(std::move(lows), 0.2) - room,
+               high = numeric::quantile(std::move(highs), 0.8) + room;
+  for (Track& track : tracks) {
+    track.v_low = std::max(track.v_low, low);
+    track.v_high = std::min(track.v_high, high);
+  }
 }
 
 }  // namespace
@@ -243,6 +265,7 @@ Tracks find_tracks(const Strips& strips, const Hypothesis& hypothesis) {
   oneapi::tbb::parallel_for(std::size_t{0}, tracks.size(),
                             [&](std::size_t i) { follow_line(strips, band, follower, amplitude, tracks[i]); });
   std::erase_if(tracks, [](const Track& t) { return t.v_high <= t.v_low; });
+  if (!tracks.empty()) trim_long_lines(tracks);
   return result;
 }
 

@@ -95,6 +95,21 @@ struct Ring {
   double amplitude = 1.0;  ///< share of the contrast; negative: the ring goes the other way than the lines
 };
 
+/// A fibre or grain that is measured: exact, drawn in the plane of the picture (no distortion, no disc, no smear).
+/// Where bodies lie over each other their shares of the light multiply, as absorbing things do.
+struct Body {
+  bool fibre = false;
+  /// x, y of one point after the other: a fibre's centre line, its ends round; a grain's outline, closed.
+  std::vector<double> points;
+  double width_px = 20.0;          ///< of a fibre
+  double taper = 0.0;              ///< of a fibre: width at the end minus at the start, share of the width
+  double scales = 0.0;             ///< of a fibre: amplitude of a wavy width, share of the width
+  double scales_period_px = 60.0;  ///< its period along the fibre
+  double amplitude = 1.0;          ///< share of the ground's contrast
+  double rim_px = 0.0;             ///< 0: solid; else only a rim of this width takes the amplitude
+  double middle = 0.0;             ///< within a rim: share of the contrast; negative goes the other way than the rim
+};
+
 /// Things that lie on the slide or were drawn over the picture.
 struct Clutter {
   int dirt = 0;  ///< specks, some far out of focus
@@ -163,6 +178,7 @@ struct Scene {
   Shading shading;
   RoundField field;
   Ring ring;
+  std::vector<Body> bodies;
   Clutter clutter;
   Colour colour;
   Sensor sensor;

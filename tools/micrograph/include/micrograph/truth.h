@@ -33,6 +33,18 @@ struct TruthAxis {
   std::vector<int> missing;      ///< numbers of graduations that would be in view had they been drawn
 };
 
+/// A body as it was drawn, whole or cut by the frame. Lengths in pixels.
+struct TruthBody {
+  bool fibre = false;
+  double x = 0.0, y = 0.0;    ///< a grain's centroid; of a fibre the middle of its centre line in view
+  bool at_border = false;     ///< some of it lies beyond the frame
+  double width_px = 0.0;      ///< of a fibre: mean over its centre line in view; of a grain its least Feret diameter
+  double length_px = 0.0;     ///< of a fibre: tip to tip along the centre line; only its part in view when it is cut
+  double feret_max_px = 0.0;  ///< the rest of grains: of the whole outline
+  double area_px2 = 0.0, perimeter_px = 0.0;
+  std::vector<double> points;  ///< as in Body
+};
+
 struct Truth {
   std::string name;  ///< of the scene's class
   std::uint64_t seed = 0;
@@ -47,6 +59,7 @@ struct Truth {
   double amplitude = 0.0;  ///< light missing (or added) in a wide line, full scale = 1
   double noise_sd = 0.0;   ///< of one linear sample half-way between dark and bright, quantisation left out
   std::vector<TruthAxis> axes;
+  std::vector<TruthBody> bodies;  ///< of which some part is in view
 };
 
 Truth truth_of(const Scene& scene);

@@ -1,0 +1,24 @@
+// A control chart as an SVG picture, from values alone. Told apart by shape, dashes and words as well as by colour
+// (Okabe-Ito), so that it reads in black and white; with title and description for screen readers.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <scale/control_chart.h>
+
+namespace scale {
+
+struct ControlChartText {
+  std::string title;                // "wool-10x: change of the factor since record 4"
+  std::vector<std::string> labels;  // a value: day, or number of the shot
+  std::string unit = "%";           // of the axis
+  double per_unit = 100.0;          // values times this are shown
+  std::string source;               // where the limits come from, in words
+  bool decimal_comma = false;
+};
+
+// A whole SVG document, in its own units 960 wide; it can stand in a page as it is. The text is escaped.
+std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text);
+
+}  // namespace scale

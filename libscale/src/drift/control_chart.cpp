@@ -1,0 +1,140 @@
+#include <scale/control_chart.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <stdexcept>
+
+#include "numeric/distributions.h"
+#include "numeric/straight_line.h"
+
+namespace scale {
+namespace {
+
+// Control-chart constants as printed in the tables of the trade (tests/published holds them to one).
+constexpr std::array<double, 9> kD2{1.128, 1.693, 2.059, 2.326, 2.534, 2.704, 2.847, 2.970, 3.078};
+constexpr std::array<double, 9> kD4{3.267, 2.574, 2.282, 2.114, 2.004, 1.924, 1.864, 1.816, 1.777};
+
+double constant_of(const std::array<double, 9>& table, int sample) {
+  if (sample < 2 || sample > 10) throw std::invalid_argument("control chart: samples have 2 to 10 values");
+  return table[static_cast<std::size_t>(sample - 2)];
+}
+
+std::vector<double> moving_range(std::span<const double> values) {
+  std::vector<double> range;
+  for (std::size_t i = 1; i < values.size(); ++i) range.push_back(std::abs(values[i] - values[i - 1]));
+  return range;
+}
+
+void require_sound(const ChartBase& base, const ChartSettings& settings) {
+  const bool sound = base.sigma > 0.0 && std::isfinite(base.sigma) && std::isfinite(base.centre) &&
+                     settings.lambda > 0.0 && settings.lambda <= 1.0 && settings.ewma_limit > 0.0 &&
+                     settings.cusum_slack > 0.0 && settings.cusum_limit > 0.0 && settings.shewhart_limit > 0.0;
+  if (!sound) throw std::invalid_argument("control chart: sigma, lambda and limits must be positive, lambda at most 1");
+}
+
+template <class Beyond>
+std::optional<std::size_t> first_where(std::size_t count, const Beyond& beyond) {
+  for (std::size_t i = 0; i < count; ++i)
+    if (beyond(i)) return i;
+  return std::nullopt;
+}
+
+void run_statistics(ControlChart& chart) {
+  const auto& [centre, sigma] = chart.base;
+  double ewma = centre, high = 0.0, low = 0.0, left = 1.0;  // what is left of the start in the variance
+  const double settled = chart.ewma_upper - centre, keep = 1.0 - chart.settings.lambda;
+  for (const double value : chart.values) {
+    left *= keep * keep;
+    chart.ewma_reach.push_back(chart.settings.ewma_settled ? settled : settled * std::sqrt(1.0 - left));
+    ewma = chart.settings.lambda * value + (1.0 - chart.settings.lambda) * ewma;
+    high = std::max(0.0, high + value - centre - chart.settings.cusum_slack * sigma);
+    low = std::max(0.0, low - value + centre - chart.settings.cusum_slack * sigma);
+    chart.ewma.push_back(ewma);
+    chart.cusum_high.push_back(high);
+    chart.cusum_low.push_back(low);
+  }
+}
+
+}  // namespace
+
+double range_constant_d2(int sample) { return constant_of(kD2, sample); }
+double range_constant_D4(int sample) { return constant_of(kD4, sample); }
+
+std::optional<ChartBase> base_of(std::span<const double> values) {
+  const std::vector<double> ranges = moving_range(values);
+  if (ranges.empty()) return std::nullopt;
+  ChartBase base;
+  for (const double value : values) base.centre += value / static_cast<double>(values.size());
+  for (const double range : ranges) base.sigma += range / static_cast<double>(ranges.size());
+  base.sigma /= range_constant_d2(2);
+  return base.sigma > 0.0 ? std::optional(base) : std::nullopt;
+}
+
+std::optional<std::size_t> ControlChart::first_alert() const {
+  std::optional<std::size_t> first;
+  for (const auto& alert : {first_beyond, first_ewma, first_cusum})
+    if (alert && (!first || *alert < *first)) first = alert;
+  return first;
+}
+
+ControlChart control_chart(std::span<const double> values, const ChartBase& base, const ChartSettings& settings) {
+  require_sound(base, settings);
+  ControlChart chart;
+  chart.base = base;
+  chart.settings = settings;
+  chart.values.assign(values.begin(), values.end());
+  chart.moving_range = moving_range(values);
+  chart.lower = base.centre - settings.shewhart_limit * base.sigma;
+  chart.upper = base.centre + settings.shewhart_limit * base.sigma;
+  const double reach = settings.ewma_limit * base.sigma * std::sqrt(settings.lambda / (2.0 - settings.lambda));
+  chart.ewma_lower = base.centre - reach;
+  chart.ewma_upper = base.centre + reach;
+  chart.range_upper = range_constant_D4(2) * range_constant_d2(2) * base.sigma;
+  chart.cusum_decision = settings.cusum_limit * base.sigma;
+  run_statistics(chart);
+  const std::size_t n = chart.values.size();
+  chart.first_beyond =
+      first_where(n, [&](std::size_t i) { return chart.values[i] < chart.lower || chart.values[i] > chart.upper; });
+  chart.first_ewma =
+      first_where(n, [&](std::size_t i) { return std::abs(chart.ewma[i] - base.centre) > chart.ewma_reach[i]; });
+  chart.first_cusum = first_where(
+      n, [&](std::size_t i) { return std::max(chart.cusum_high[i], chart.cusum_low[i]) > chart.cusum_decision; });
+  // A range belongs to the later of its two values.
+  if (const auto range = first_where(chart.moving_range.size(),
+                                     [&](std::size_t i) { return chart.moving_range[i] > chart.range_upper; }))
+    chart.first_range = *range + 1;
+  return chart;
+}
+
+CalibrationLine calibration_line(std::span<const CheckStandard> base) {
+  std::vector<double> x, y;
+  for (const CheckStandard& standard : base) {
+    x.push_back(standard.reference);
+    y.push_back(standard.measured);
+  }
+  const numeric::StraightLine line = numeric::fit_line(x, y);
+  if (!line.valid || line.degrees_of_freedom < 1)
+    throw std::invalid_argument("calibration line: three readings of two lengths or more are needed");
+  return {line.intercept, line.slope, line.residual_sd, static_cast<double>(line.degrees_of_freedom)};
+}
+
+LineChart line_chart(std::span<const std::vector<CheckStandard>> occasions, const CalibrationLine& line, double alpha) {
+  std::size_t standards = 1;
+  for (const auto& occasion : occasions) standards = std::max(standards, occasion.size());
+  // Each of m standards is given the share that leaves alpha to all of them together.
+  const double zeta = 0.5 * (1.0 - std::exp(std::log(1.0 - alpha) / static_cast<double>(standards)));
+  LineChart chart;
+  chart.limit = numeric::student_t_quantile(1.0 - 2.0 * zeta, line.degrees_of_freedom) * line.residual_sd / line.slope;
+  for (const auto& occasion : occasions) {
+    std::vector<double> control;
+    for (const CheckStandard& standard : occasion)
+      control.push_back((standard.measured - line.intercept) / line.slope - standard.reference);
+    chart.out.push_back(
+        std::any_of(control.begin(), control.end(), [&](double w) { return std::abs(w) > chart.limit; }));
+    chart.control.push_back(std::move(control));
+  }
+  return chart;
+}
+
+}  // namespace scale

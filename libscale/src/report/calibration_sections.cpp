@@ -1,0 +1,161 @@
+#include "report/calibration_sections.h"
+
+#include <cmath>
+
+#include "report/html.h"
+#include "report/page.h"
+
+namespace scale::report {
+namespace {
+
+std::string date_text(const std::optional<std::chrono::year_month_day>& date) {
+  if (!date) return "";
+  const auto padded = [](unsigned value) { return (value < 10 ? "0" : "") + std::to_string(value); };
+  return std::to_string(static_cast<int>(date->year())) + "-" + padded(static_cast<unsigned>(date->month())) + "-" +
+         padded(static_cast<unsigned>(date->day()));
+}
+
+std::string freedom(double degrees_of_freedom, NumberStyle style) {
+  if (std::isnan(degrees_of_freedom)) return "";
+  return std::isfinite(degrees_of_freedom) ? freedom_number(degrees_of_freedom, style) : "infinite";
+}
+
+std::string length(double um, NumberStyle style) { return with_unit(significant(um, 3, style), "µm"); }
+
+std::string certified_uncertainty(const CertifiedUncertainty& stated, NumberStyle style) {
+  std::string words = length(stated.constant.value, style);
+  if (stated.per_length > 0.0) words += " + " + significant(stated.per_length, 2, style) + " of the length";
+  words += " (k = " + significant(stated.coverage_factor, 2, style) + ")";
+  return words + (stated.independent_positions ? ", of positions, independent" : ", of the length in view");
+}
+
+std::string expansion_words(const std::optional<Expansion>& expansion, NumberStyle style) {
+  if (!expansion) return "";
+  const std::string value = fixed(1e6 * expansion->value, 2, style),
+                    limits = fixed(1e6 * expansion->half_width, 2, style);
+  return "(" + value + " ± " + limits + ") × 10⁻⁶ /K";
+}
+
+std::string times(const std::optional<double>& number, NumberStyle style) {
+  return number ? significant(*number, 3, style) + " ×" : "";
+}
+
+std::string temperature_words(const std::optional<RoomTemperature>& room, NumberStyle style) {
+  if (!room) return "";
+  return with_unit("(" + fixed(room->value, 1, style) + " ± " + fixed(room->limits, 1, style) + ")", "°C");
+}
+
+std::string area_words(const SetupConditions& conditions) {
+  if (!conditions.measuring_area) return "the whole picture";
+  const MeasuringArea& area = *conditions.measuring_area;
+  return "left " + coordinate(area.x) + ", top " + coordinate(area.y) + ", " +
+         with_unit(coordinate(area.width) + " × " + coordinate(area.height), "px");
+}
+
+std::string nominal_words(const CalibrationSheet& sheet, NumberStyle style) {
+  if (!sheet.nominal) return "";
+  const double off = sheet.um_per_pixel.value / *sheet.nominal - 1.0;
+  return with_unit(significant(*sheet.nominal, 5, style), "µm/px") + ", from which the factor deviates by " +
+         with_unit(signed_fixed(100.0 * off, 2, style), "%");
+}
+
+}  // namespace
+
+std::string factor_words(const CalibrationFactor& factor, const std::string& unit, NumberStyle style) {
+  const ReportedText text = reported(factor.value, factor.expanded_uncertainty, style);
+  return "<span class=\"q\">" + with_unit("(" + text.value + " ± " + text.uncertainty + ")", unit) + "</span>";
+}
+
+std::string result_section(const CalibrationSheet& sheet, NumberStyle style) {
+  const ReportedText text = reported(sheet.um_per_pixel.value, sheet.um_per_pixel.expanded_uncertainty, style);
+  std::string html = "<p class=\"factor\">" + with_unit(text.value, "µm per pixel") +
+                     "</p>\n<p>Expanded uncertainty U = " + with_unit(text.uncertainty, "µm per pixel") +
+                     ", coverage factor k = " + fixed(sheet.um_per_pixel.coverage_factor, 2, style) +
+                     ", coverage probability about " + percent(kCoverageProbability, 2, style) + ".</p>\n";
+  if (!sheet.budget_complete)
+    html +=
+        "<p><b>The budget is not complete:</b> the uncertainty of the reference scale is not stated, and U does not "
+        "hold it.</p>\n";
+  std::vector<Fact> list = {
+      {"Reciprocal", factor_words(sheet.pixels_per_um, "px/µm", style)},
+      {"Relative U",
+       with_unit(significant(100.0 * sheet.um_per_pixel.expanded_uncertainty / sheet.um_per_pixel.value, 2, style),
+                 "%")},
+      {"Effective degrees of freedom", freedom(sheet.degrees_of_freedom, style)},
+      {"Nominal factor", nominal_words(sheet, style)}};
+  if (sheet.x) list.push_back({"Along x of the picture", factor_words(*sheet.x, "µm/px", style)});
+  if (sheet.y) list.push_back({"Along y of the picture", factor_words(*sheet.y, "µm/px", style)});
+  return section("Result", html + facts(list));
+}
+
+std::string identification_section(const CalibrationSheet& sheet, const PageStyle& page_style, NumberStyle) {
+  std::vector<Fact> list = {{"Set-up", foreign(sheet.title)},
+                            {"Room", foreign(place_words(sheet.room, sheet.laboratory, sheet.address))},
+                            {"Calibrated on", escaped(sheet.calibrated)}};
+  if (sheet.record) {
+    list.push_back({"By", foreign(sheet.record->made_by)});
+    list.push_back({"Register record", std::to_string(sheet.record->number) + ", " + escaped(sheet.record->state)});
+    list.push_back({"Hash of the record", "<span class=\"hash\">" + escaped(sheet.record->hash) + "</span>"});
+  } else {
+    list.push_back({"Register record", "none: this result was not recorded"});
+  }
+  if (sheet.setup) list.push_back({"Due again", escaped(sheet.due)});
+  list.push_back({"Sheet printed", escaped(time_words(page_style.printed_at))});
+  return section("Identification", facts(list));
+}
+
+std::string setup_section(const CalibrationSheet& sheet, NumberStyle style) {
+  const std::string size = with_unit(std::to_string(sheet.width) + " × " + std::to_string(sheet.height), "px");
+  if (!sheet.setup)
+    return section("Set-up", "<p>Not described: the picture was calibrated without a lab file.</p>\n" +
+                                 facts({{"Image size", size}}));
+  const LabSetup& setup = *sheet.setup;
+  const SetupConditions& conditions = setup.conditions;
+  std::string objective = times(conditions.magnification, style);
+  if (conditions.aperture) objective += ", aperture " + fixed(*conditions.aperture, 2, style);
+  return section("Set-up", facts({{"Microscope", foreign(setup.microscope)},
+                                  {"Objective", objective},
+                                  {"Relay lens", times(setup.relay, style)},
+                                  {"Zoom", times(setup.zoom, style)},
+                                  {"Camera", foreign(setup.camera)},
+                                  {"Pixel pitch", setup.pixel_pitch ? length(setup.pixel_pitch->value, style) : ""},
+                                  {"Binning", std::to_string(setup.binning)},
+                                  {"Image size", size},
+                                  {"Measuring area", area_words(conditions)},
+                                  {"Temperature of the room", temperature_words(conditions.room, style)},
+                                  {"Focus", conditions.refocused_between_shots ? "set anew for each shot" : ""}}));
+}
+
+std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
+  if (!sheet.scale)
+    return section("Reference scale", facts({{"Division", length(sheet.division_um, style)}, {"Certificate", ""}}));
+  const LabScale& scale = *sheet.scale;
+  const ReferenceScale& reference = scale.reference;
+  const std::string certificate =
+      foreign(scale.certificate) + (scale.calibrated ? " of " + date_text(scale.calibrated) : "");
+  return section(
+      "Reference scale",
+      facts(
+          {{"Line scale", foreign(scale.name)},
+           {"Serial number", foreign(scale.serial)},
+           {"Divisions", std::to_string(reference.divisions) + " of " + length(reference.division.value, style)},
+           {"Certificate", certificate},
+           {"Issued by", foreign(scale.laboratory)},
+           {"To be recalibrated by", date_text(scale.recalibrate_by)},
+           {"Expanded uncertainty", reference.uncertainty ? certified_uncertainty(*reference.uncertainty, style) : ""},
+           {"Certified positions", reference.corrections.empty() ? "" : std::to_string(reference.corrections.size())},
+           {"Expansion", expansion_words(reference.expansion, style)},
+           {"Lengths hold at", with_unit(fixed(reference.certificate_temperature, 1, style), "°C")}}));
+}
+
+std::string method_section(const CalibrationSheet& sheet) {
+  std::string html =
+      "<p>The graduations of the line scale are found in each picture by their even division and followed along their "
+      "length; the centre of each is fitted to a small part of a pixel. The factor is the slope of their places on "
+      "the scale against their places in the picture, from line centre to line centre, at right angles to the lines. "
+      "Uncertainties are combined by JCGM 100:2008.</p>\n";
+  if (!sheet.separation.empty()) html += "<p>" + foreign(sheet.separation) + "</p>\n";
+  return section("Method", html);
+}
+
+}  // namespace scale::report

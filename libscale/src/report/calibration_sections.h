@@ -1,0 +1,28 @@
+// The parts of the calibration sheet, each from its values to HTML.
+#pragma once
+
+#include <string>
+
+#include <scale/report.h>
+
+#include "report/numbers.h"
+
+namespace scale::report {
+
+std::string result_section(const CalibrationSheet& sheet, NumberStyle style);
+std::string identification_section(const CalibrationSheet& sheet, const PageStyle& page, NumberStyle style);
+std::string setup_section(const CalibrationSheet& sheet, NumberStyle style);
+std::string scale_section(const CalibrationSheet& sheet, NumberStyle style);
+std::string method_section(const CalibrationSheet& sheet);
+std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style);
+std::string budget_section(const CalibrationSheet& sheet, NumberStyle style);
+std::string history_section(const CalibrationSheet& sheet, NumberStyle style);
+
+// What the laboratory states with the sheet: traceability, what was not examined, conformity with its rule, and which
+// contents of a certificate are there (ISO/IEC 17025:2017, 7.8.2, 7.8.4, 7.8.6; the list from a secondary source).
+std::string statement_sections(const CalibrationSheet& sheet, const PageStyle& page, NumberStyle style);
+
+// "(0.6902 ± 0.0002) µm/px", as HTML that stays on one line
+std::string factor_words(const CalibrationFactor& factor, const std::string& unit, NumberStyle style);
+
+}  // namespace scale::report

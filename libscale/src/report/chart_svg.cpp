@@ -1,0 +1,202 @@
+#include <scale/chart_svg.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "report/html.h"
+#include "report/numbers.h"
+
+namespace scale {
+namespace {
+
+// Okabe and Ito's colours, which readers of every kind of colour vision tell apart.
+constexpr const char* kBlue = "#0072B2";
+constexpr const char* kVermilion = "#D55E00";
+constexpr const char* kGreen = "#009E73";
+constexpr double kWidth = 960.0, kLeft = 84.0, kRight = 830.0;
+constexpr std::size_t kMostLabels = 8;
+
+using report::coordinate;
+using report::escaped;
+using report::fixed;
+
+// One of the stacked charts with the values it must have room for.
+struct Panel {
+  double top = 0.0, bottom = 0.0, least = 0.0, most = 0.0;
+  std::size_t count = 1;
+
+  double x(std::size_t i) const {
+    return kLeft + (kRight - kLeft) * (static_cast<double>(i) + 0.5) / static_cast<double>(count);
+  }
+  double y(double value) const { return bottom - (bottom - top) * (value - least) / (most - least); }
+  void include(double value) {
+    least = std::min(least, value);
+    most = std::max(most, value);
+  }
+  void breathe() {
+    const double room = most > least ? 0.08 * (most - least) : 1.0;
+    least -= room;
+    most += room;
+  }
+};
+
+class Drawing {
+ public:
+  Drawing(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text)
+      : chart_(chart), change_(change), text_(text) {}
+  std::string whole();
+
+ private:
+  std::string shown(double value) const {
+    const double step = text_.per_unit * chart_.base.sigma;
+    const int decimals = step > 0.0 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(step))), 0, 6) : 3;
+    return fixed(text_.per_unit * value, decimals, {text_.decimal_comma});
+  }
+  void line(double x1, double y1, double x2, double y2, const std::string& style) {
+    svg_ += "<line x1=\"" + coordinate(x1) + "\" y1=\"" + coordinate(y1) + "\" x2=\"" + coordinate(x2) + "\" y2=\"" +
+            coordinate(y2) + "\" " + style + "/>\n";
+  }
+  void words(double x, double y, const std::string& text, const std::string& style = "") {
+    svg_ += "<text x=\"" + coordinate(x) + "\" y=\"" + coordinate(y) + "\"" + (style.empty() ? "" : " " + style) + ">" +
+            escaped(text) + "</text>\n";
+  }
+  void level(const Panel& panel, double value, const std::string& name, const std::string& style) {
+    line(kLeft, panel.y(value), kRight, panel.y(value), style);
+    words(kRight + 8.0, panel.y(value) + 4.0, name);
+    words(kLeft - 8.0, panel.y(value) + 4.0, shown(value), "text-anchor=\"end\"");
+  }
+  void frame(const Panel& panel, const std::string& title) {
+    words(kLeft, panel.top - 10.0, title, "font-weight=\"600\"");
+    line(kLeft, panel.top, kLeft, panel.bottom, "stroke=\"#000\"");
+    line(kLeft, panel.bottom, kRight, panel.bottom, "stroke=\"#000\"");
+  }
+  void path(const Panel& panel, const std::vector<double>& values, const std::string& style) {
+    svg_ += "<polyline fill=\"none\" " + style + " points=\"";
+    for (std::size_t i = 0; i < values.size(); ++i) {
+      if (i > 0) svg_ += ' ';
+      svg_ += coordinate(panel.x(i));
+      svg_ += ',';
+      svg_ += coordinate(panel.y(values[i]));
+    }
+    svg_ += "\"/>\n";
+  }
+  // A square on its corner where something is out, else a ring: shape tells what colour does.
+  void mark(double x, double y, bool out) {
+    if (out)
+      svg_ += "<path d=\"M" + coordinate(x) + " " + coordinate(y - 7.0) + "l7 7l-7 7l-7 -7z\" fill=\"" + kVermilion +
+              "\" stroke=\"#000\"/>\n";
+    else
+      svg_ += "<circle cx=\"" + coordinate(x) + "\" cy=\"" + coordinate(y) +
+              "\" r=\"3.5\" fill=\"#fff\" stroke=\"#000\" stroke-width=\"1.5\"/>\n";
+  }
+  void values();
+  void ranges();
+  void cusum();
+  void days(const Panel& panel);
+  void change(const Panel& panel);
+  std::string description() const;
+
+  const ControlChart& chart_;
+  const ChangePoint& change_;
+  const ControlChartText& text_;
+  std::string svg_;
+};
+
+void Drawing::change(const Panel& panel) {
+  if (change_.kind == ChangeKind::none) return;
+  const double x = 0.5 * (panel.x(change_.first_after - 1) + panel.x(change_.first_after));
+  line(x, panel.top, x, panel.bottom, "stroke=\"#000\" stroke-dasharray=\"1 4\" stroke-width=\"2\"");
+  words(x + 6.0, panel.top + 12.0, change_.kind == ChangeKind::trend ? "trend begins" : "change");
+}
+
+void Drawing::values() {
+  Panel panel{92.0, 350.0, chart_.lower, chart_.upper, chart_.values.size()};
+  for (const double value : chart_.values) panel.include(value);
+  panel.breathe();
+  frame(panel, "Each shot (rings; squares are beyond a limit) and its weighted mean (line), in " + text_.unit);
+  level(panel, chart_.base.centre, "centre", "stroke=\"#000\"");
+  level(panel, chart_.upper, "limit, one shot", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  level(panel, chart_.lower, "limit, one shot", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  const std::string dots = std::string("stroke=\"") + kBlue + "\" stroke-dasharray=\"2 3\"";
+  std::vector<double> high = chart_.ewma_reach, low = chart_.ewma_reach;
+  for (double& reach : high) reach = chart_.base.centre + reach;
+  for (double& reach : low) reach = chart_.base.centre - reach;
+  path(panel, high, dots);
+  path(panel, low, dots);
+  words(kRight + 8.0, panel.y(chart_.ewma_upper) + 4.0, "limit, mean");
+  words(kRight + 8.0, panel.y(chart_.ewma_lower) + 4.0, "limit, mean");
+  path(panel, chart_.ewma, std::string("stroke=\"") + kBlue + "\" stroke-width=\"2.5\"");
+  change(panel);
+  for (std::size_t i = 0; i < chart_.values.size(); ++i)
+    mark(panel.x(i), panel.y(chart_.values[i]), chart_.values[i] < chart_.lower || chart_.values[i] > chart_.upper);
+}
+
+void Drawing::ranges() {
+  Panel panel{392.0, 482.0, 0.0, chart_.range_upper, chart_.values.size()};
+  for (const double range : chart_.moving_range) panel.include(range);
+  panel.most += 0.08 * panel.most;
+  frame(panel, "Difference from the shot before");
+  level(panel, chart_.range_upper, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  for (std::size_t i = 0; i < chart_.moving_range.size(); ++i) {
+    const double range = chart_.moving_range[i];
+    line(panel.x(i + 1), panel.bottom, panel.x(i + 1), panel.y(range), "stroke=\"#000\"");
+    mark(panel.x(i + 1), panel.y(range), range > chart_.range_upper);
+  }
+}
+
+void Drawing::cusum() {
+  Panel panel{524.0, 634.0, -chart_.cusum_decision, chart_.cusum_decision, chart_.values.size()};
+  std::vector<double> down;
+  for (const double low : chart_.cusum_low) down.push_back(-low);
+  for (const double high : chart_.cusum_high) panel.include(high);
+  for (const double low : down) panel.include(low);
+  panel.breathe();
+  frame(panel, "Cumulative sums, upwards (solid) and downwards (dashed)");
+  level(panel, chart_.cusum_decision, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  level(panel, -chart_.cusum_decision, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  path(panel, chart_.cusum_high, std::string("stroke=\"") + kGreen + "\" stroke-width=\"2.5\"");
+  path(panel, down, std::string("stroke=\"") + kVermilion + "\" stroke-width=\"2.5\" stroke-dasharray=\"7 3\"");
+  days(panel);
+}
+
+void Drawing::days(const Panel& panel) {
+  const std::size_t step = std::max<std::size_t>(1, (text_.labels.size() + kMostLabels - 1) / kMostLabels);
+  for (std::size_t i = 0; i < std::min(text_.labels.size(), chart_.values.size()); i += step) {
+    line(panel.x(i), panel.bottom, panel.x(i), panel.bottom + 5.0, "stroke=\"#000\"");
+    words(panel.x(i), panel.bottom + 20.0, text_.labels[i], "text-anchor=\"middle\"");
+  }
+}
+
+std::string Drawing::description() const {
+  std::string text = std::to_string(chart_.values.size()) + " shots, centre " + shown(chart_.base.centre) + " " +
+                     text_.unit + ", standard deviation " + shown(chart_.base.sigma) + " " + text_.unit + ". ";
+  const auto label = [&](std::size_t i) { return i < text_.labels.size() ? text_.labels[i] : std::to_string(i + 1); };
+  const auto first = chart_.first_alert();
+  text += first ? "First beyond a limit: shot " + std::to_string(*first + 1) + " of " + label(*first) + ". "
+                : "No shot is beyond a limit. ";
+  if (change_.kind != ChangeKind::none)
+    text += "The change most likely lies before shot " + std::to_string(change_.first_after + 1) + " of " +
+            label(change_.first_after) + ". ";
+  return text + text_.source;
+}
+
+std::string Drawing::whole() {
+  svg_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 " + coordinate(kWidth) +
+         " 680\" role=\"img\" font-family=\"system-ui, sans-serif\" font-size=\"13\" fill=\"#000\">\n<title>" +
+         escaped(text_.title) + "</title>\n<desc>" + escaped(description()) + "</desc>\n" +
+         "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n";
+  words(kLeft, 28.0, text_.title, "font-size=\"18\" font-weight=\"600\"");
+  words(kLeft, 50.0, text_.source);
+  values();
+  ranges();
+  cusum();
+  return svg_ + "</svg>\n";
+}
+
+}  // namespace
+
+std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text) {
+  return Drawing(chart, change, text).whole();
+}
+
+}  // namespace scale

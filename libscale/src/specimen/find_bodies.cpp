@@ -1,0 +1,178 @@
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <opencv2/imgproc.hpp>
+#include <stdexcept>
+
+#include <scale/specimen.h>
+
+#include "image/frame.h"
+#include "numeric/robust.h"
+#include "specimen/fibres.h"
+#include "specimen/grains.h"
+#include "specimen/judgement.h"
+#include "specimen/marks.h"
+#include "specimen/narrow.h"
+#include "specimen/shape.h"
+#include "specimen/silhouettes.h"
+
+namespace scale {
+namespace {
+
+constexpr double kFibreLength = 3.0;    // widths from which on a body alone is a fibre
+constexpr double kThroughLength = 2.0;  // the same when it goes from frame to frame
+constexpr double kFibreSpread = 0.4;    // quartile range of its width over the median, at most
+constexpr double kFibreArea = 0.5;      // share of a silhouette that its fibres must explain
+constexpr int kLeastSide = 24;          // pixels of the picture
+constexpr int kMostBodies = 20000;      // silhouettes beyond reason: texture, not a specimen
+
+void check(const ImageView& image, const SpecimenOptions& options) {
+  if (image.data == nullptr || image.width <= 0 || image.height <= 0)
+    throw std::invalid_argument("find_bodies: no picture");
+  if (!(options.finding_level > 0.0 && options.finding_level < 1.0))
+    throw std::invalid_argument("find_bodies: finding_level must lie between 0 and 1");
+  if (options.edge_blur_px < 0.0 || options.least_width_px < 0.0)
+    throw std::invalid_argument("find_bodies: blur and least width cannot be negative");
+}
+
+// What the frame cuts at both ends is longer than is seen.
+bool fibre_like(const Strand& strand, const cv::Mat& mask) {
+  const auto at_frame = [&](const cv::Point2d& end) {
+    constexpr double kNear = 3.0;
+    return std::min({end.x, end.y, mask.cols - 1 - end.x, mask.rows - 1 - end.y}) < kNear;
+  };
+  const bool through = at_frame(strand.path.front()) && at_frame(strand.path.back());
+  const double length = static_cast<double>(strand.path.size()) + (strand.joined ? 0.0 : strand.width);
+  return length >= (through ? kThroughLength : kFibreLength) * strand.width && strand.spread < kFibreSpread;
+}
+
+struct Search {
+  const Relief& relief;
+  const Silhouettes& shapes;
+  const SpecimenOptions& options;
+  double noise = 0.0;  // grey values, of a sample
+  cv::Mat distance;
+  int specks = 0, hidden = 0, drawn = 0;
+};
+
+cv::Rect box_of(const Silhouettes& shapes, int label) {
+  const auto stat = [&](int what) { return shapes.stats.at<int>(label, what); };
+  return {stat(cv::CC_STAT_LEFT), stat(cv::CC_STAT_TOP), stat(cv::CC_STAT_WIDTH), stat(cv::CC_STAT_HEIGHT)};
+}
+
+GrainShape grain_shape(const Search& search, int label) {
+  GrainShape shape;
+  const cv::Rect box = box_of(search.shapes, label);
+  shape.mask = search.shapes.labels(box) == label;
+  shape.corner = box.tl();
+  double most = 0.0;
+  cv::minMaxLoc(search.distance(box), nullptr, &most, nullptr, nullptr, shape.mask);
+  shape.radius = most;
+  shape.at_border =
+      box.x == 0 || box.y == 0 || box.br().x == search.shapes.mask.cols || box.br().y == search.shapes.mask.rows;
+  if (!search.shapes.stop.empty() && cv::countNonZero(search.shapes.stop(box) & shape.mask) > 0) shape.at_border = true;
+  return shape;
+}
+
+void add_grains(Search& search, int label, std::vector<Body>& bodies) {
+  const GrainShape whole = grain_shape(search, label);
+  const int reduction = search.shapes.reduction;
+  for (const GrainShape& shape : search.options.part ? parts_of(whole) : std::vector<GrainShape>{whole}) {
+    if (2.0 * shape.radius * reduction < 0.75 * search.options.least_width_px) {
+      ++search.specks;
+      continue;
+    }
+    auto body = outline_grain(search.relief, shape, reduction, search.options.edge_blur_px);
+    body ? bodies.push_back(std::move(*body)) : static_cast<void>(++search.hidden);
+  }
+}
+
+void add_fibres(Search& search, const std::vector<const Strand*>& strands, std::vector<Body>& bodies) {
+  for (const Strand* strand : strands) {
+    auto body = outline_fibre(search.relief, *strand, search.shapes.reduction, search.options.edge_blur_px);
+    body ? bodies.push_back(std::move(*body)) : static_cast<void>(++search.hidden);
+  }
+}
+
+std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Strand>& strands, const Search& search) {
+  std::map<int, std::vector<const Strand*>> result;
+  std::map<int, double> explained;
+  for (const Strand& strand : strands) {
+    if (!fibre_like(strand, search.shapes.mask)) continue;
+    result[strand.label].push_back(&strand);
+    explained[strand.label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
+  }
+  for (const auto& [label, area] : explained)
+    if (area < kFibreArea * search.shapes.stats.at<int>(label, cv::CC_STAT_AREA)) result.erase(label);
+  return result;
+}
+
+std::vector<Body> bodies_of(Search& search) {
+  std::vector<Body> bodies;
+  std::map<int, std::vector<const Strand*>> fibres;
+  std::vector<Strand> strands;
+  if (search.options.wanted == BodyWanted::grains) {
+    search.distance = distance_of(search.shapes.mask);
+  } else {
+    const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.labels);
+    search.distance = skeleton.distance;
+    strands = strands_of(skeleton, search.shapes.mask);
+    fibres = fibres_by_label(strands, search);
+  }
+  const double least = search.options.least_width_px / search.shapes.reduction;
+  for (int label = 1; label < search.shapes.stats.rows; ++label) {
+    const auto found = fibres.find(label);
+    if (is_drawn_mark(search.relief.image(), search.relief.ground(), search.shapes, label, search.noise))
+      ++search.drawn;
+    else if (found != fibres.end())
+      add_fibres(search, found->second, bodies);
+    else if (search.shapes.stats.at<int>(label, cv::CC_STAT_AREA) < 0.5 * least * least)
+      ++search.specks;
+    else if (search.options.wanted != BodyWanted::fibres)
+      add_grains(search, label, bodies);
+  }
+  return bodies;
+}
+
+}  // namespace
+
+void move_bodies(std::vector<Body>& bodies, double dx, double dy) {
+  const auto move = [&](PixelPoint& point) { point.x += dx, point.y += dy; };
+  for (Body& body : bodies) {
+    move(body.at);
+    for (PixelPoint& point : body.outline) move(point);
+    for (PixelPoint& point : body.centre) move(point);
+    for (LocalWidth& local : body.widths) move(local.left), move(local.right);
+  }
+}
+
+SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& options) {
+  check(whole, options);
+  SpecimenReading reading;
+  reading.width = whole.width, reading.height = whole.height;
+  const cv::Rect part = without_drawn_frame(whole);
+  if (std::min(part.width, part.height) < kLeastSide) {
+    const std::string least = std::to_string(kLeastSide);
+    reading.failure = Failure{"frame", "too-small",
+                              "what is looked at has " + std::to_string(part.width) + " x " +
+                                  std::to_string(part.height) + " pixels, too few to look for bodies; give a picture "
+                                  "or a --region of " + least + " x " + least + " or more"};
+    return reading;
+  }
+  const ImageView image = crop(whole, part.x, part.y, part.width, part.height);
+  if ((reading.failure = unusable_samples(image))) return reading;
+  const FrameStatistics frame = frame_statistics(image);
+  reading.noise = frame.noise, reading.saturated_share = frame.saturated_share;
+  const Ground ground = ground_of(image);
+  const Silhouettes shapes = silhouettes_of(image, ground, frame.noise, options);
+  reading.bodies_dark = shapes.dark;
+  if ((reading.failure = no_bodies(image, frame, shapes, kMostBodies))) return reading;
+  const Relief relief(image, ground, shapes.dark);
+  Search search{relief, shapes, options, frame.noise, {}, 0, 0, 0};
+  reading.bodies = bodies_of(search);
+  judge(reading, options, {search.specks, search.hidden, search.drawn, shapes.other_share});
+  move_bodies(reading.bodies, part.x, part.y);
+  return reading;
+}
+
+}  // namespace scale

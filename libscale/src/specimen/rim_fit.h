@@ -1,0 +1,31 @@
+// Where the edge of a rim is, from the mean profile across it.
+//
+// Model.   Steps from the ground to the rim at e, and from the rim to the middle at e - w, blurred by a Gaussian:
+//          M(t) = O + R (1 - Phi((t - e)/s)) + (m - R) (1 - Phi((t - e + w)/s)),  t outwards from the half level.
+// Method.  Least squares by damped Gauss-Newton over e, w, R, m, and s unless it is known.
+// Limits.  With s free a rim narrower than about two blurs cannot be told from a fainter wider one.
+#pragma once
+
+#include <vector>
+
+namespace scale {
+
+struct MeanProfile {
+  double first = 0.0, step = 0.25;  // pixels
+  std::vector<double> values;       // NaN where nothing is known
+
+  double at(double t) const;
+  double mean(double from, double to) const;
+};
+
+struct RimFit {
+  bool good = false;
+  double edge = 0.0;  // pixels outwards from the half level
+  double blur = 0.0;
+};
+
+// `known_blur` 0: fitted, from `blur` on.
+RimFit fit_rim(const MeanProfile& mean, double outside, double step, double rim_depth, double room, double blur,
+               double known_blur);
+
+}  // namespace scale

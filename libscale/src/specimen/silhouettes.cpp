@@ -1,0 +1,206 @@
+#include "specimen/silhouettes.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <vector>
+
+#include "image/frame.h"
+
+namespace scale {
+namespace {
+
+constexpr double kSignificance = 5.0;  // a sample in 3 million by chance, and those not in clusters
+constexpr double kFaintest = 0.10;     // share of the typical contrast below which nothing is looked for
+constexpr double kHalve = 1.5e6,
+                 kThird = 8e6;  // pixels: such pictures are reduced to find bodies, never to measure them
+constexpr int kNearby = 4;      // samples: as far as the slope of an edge reaches
+
+int reduction_of(const ImageView& image) {
+  const double pixels = static_cast<double>(image.width) * image.height;
+  return pixels > kThird ? 3 : pixels > kHalve ? 2 : 1;
+}
+
+cv::Mat reduced_picture(const ImageView& image, int reduction) {
+  cv::Mat small = as_mat(image), result;
+  if (reduction > 1)
+    cv::resize(as_mat(image), small, {image.width / reduction, image.height / reduction}, 0, 0, cv::INTER_AREA);
+  small.convertTo(result, CV_32F);
+  return result;
+}
+
+// Some 100 000 samples of the differences, sorted.
+std::vector<float> sampled(const cv::Mat& difference) {
+  const int step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(difference.total()) / 1e5)));
+  std::vector<float> values;
+  for (int y = step / 2; y < difference.rows; y += step)
+    for (int x = step / 2; x < difference.cols; x += step) values.push_back(difference.at<float>(y, x));
+  std::sort(values.begin(), values.end());
+  return values;
+}
+
+// Bodies lie on one side of the ground mostly: the quieter side tells how rough it is.
+double roughness_of(const std::vector<float>& sorted) {
+  const auto zero = std::lower_bound(sorted.begin(), sorted.end(), 0.0F);
+  const auto below = zero - sorted.begin(), above = sorted.end() - zero;
+  constexpr double kOneSigma = 0.6827;
+  const double lower =
+      below > 0
+          ? -static_cast<double>(*(zero - 1 - static_cast<std::ptrdiff_t>(kOneSigma * static_cast<double>(below - 1))))
+          : 1e9;
+  const double upper =
+      above > 0 ? static_cast<double>(*(zero + static_cast<std::ptrdiff_t>(kOneSigma * static_cast<double>(above - 1))))
+                : 1e9;
+  // A side with few samples has no ground to speak of.
+  const std::size_t few = sorted.size() / 20;
+  if (static_cast<std::size_t>(below) < few) return upper;
+  if (static_cast<std::size_t>(above) < few) return lower;
+  return std::min(lower, upper);
+}
+
+struct Energy {
+  double squares = 0.0, cubes = 0.0;
+  double contrast() const { return squares > 0.0 ? cubes / squares : 0.0; }
+};
+
+Energy energy_of(const std::vector<float>& sorted, double sign, double limit) {
+  Energy energy;
+  for (const float value : sorted) {
+    const double size = sign * static_cast<double>(value);
+    if (size <= limit) continue;
+    energy.squares += size * size;
+    energy.cubes += size * size * size;
+  }
+  return energy;
+}
+
+// A part of what is not mask, enclosed by it or by it and the frame.
+struct Hole {
+  int area = 0;
+  float widest = 0.0F;                        // largest distance to the mask
+  double core = 0.0;                          // mean difference of the samples far from the mask
+  int core_count = 0, border = 0, thick = 0;  // of its border, and how much of that lies beside something thick
+};
+
+struct Holes {
+  cv::Mat labels, distance;
+  std::vector<Hole> list;  // by label; 0 is the mask
+  int ground = 1;          // the largest
+};
+
+constexpr float kRim = 5.0F;  // samples: thicker is no rim, half of it to the middle of the rim
+
+Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
+  Holes holes;
+  cv::Mat outside = 255 - mask, stats, centroids, thickness;
+  const int count = cv::connectedComponentsWithStats(outside, holes.labels, stats, centroids, 4, CV_32S);
+  holes.list.resize(static_cast<std::size_t>(count));
+  for (int i = 1; i < count; ++i) {
+    holes.list[static_cast<std::size_t>(i)].area = stats.at<int>(i, cv::CC_STAT_AREA);
+    if (stats.at<int>(i, cv::CC_STAT_AREA) > stats.at<int>(holes.ground, cv::CC_STAT_AREA)) holes.ground = i;
+  }
+  if (count <= 2) return holes;
+  cv::distanceTransform(outside, holes.distance, cv::DIST_L2, 3);
+  cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
+  constexpr int kAround = 2 * static_cast<int>(kRim) + 1;
+  cv::dilate(thickness, thickness, cv::Mat::ones(kAround, kAround, CV_8U));
+  const auto each = [&](const auto& visit) {
+    for (int y = 0; y < mask.rows; ++y) {
+      const int* labels = holes.labels.ptr<int>(y);
+      for (int x = 0; x < mask.cols; ++x)
+        if (labels[x] > 0 && labels[x] != holes.ground) visit(holes.list[static_cast<std::size_t>(labels[x])], y, x);
+    }
+  };
+  each([&](Hole& hole, int y, int x) { hole.widest = std::max(hole.widest, holes.distance.at<float>(y, x)); });
+  each([&](Hole& hole, int y, int x) {
+    const float away = holes.distance.at<float>(y, x);
+    if (away >= 0.6F * hole.widest) hole.core += static_cast<double>(difference.at<float>(y, x)), ++hole.core_count;
+    if (away < 1.5F) ++hole.border, hole.thick += thickness.at<float>(y, x) > 0.5F * kRim + 0.5F;
+  });
+  return holes;
+}
+
+// The middle of a rimmed body: of the other tone, or a long even gap between two thin lines, or what noise makes.
+bool is_middle(const Hole& hole, const Silhouettes& found) {
+  constexpr int kPinhole = 12;
+  if (hole.area <= kPinhole) return true;
+  const double least = std::max(2.0 * found.roughness / std::sqrt(hole.core_count / 9.0 + 0.1), 0.04 * found.contrast);
+  if (hole.core / hole.core_count < -least) return true;
+  const double width = 2.0 * static_cast<double>(hole.widest);
+  constexpr double kLong = 5.0, kThin = 0.1, kWidest = 10.0 * static_cast<double>(kRim);
+  const bool even = hole.area > 0.6 * width * (0.5 * hole.border - width);
+  return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidest;
+}
+
+void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found) {
+  const Holes holes = holes_of(mask, difference);
+  std::vector<std::uint8_t> fill(holes.list.size(), 0);
+  for (std::size_t i = 1; i < fill.size(); ++i)
+    if (static_cast<int>(i) != holes.ground && is_middle(holes.list[i], found)) fill[i] = 255;
+  for (int y = 0; y < mask.rows; ++y) {
+    const int* label = holes.labels.ptr<int>(y);
+    std::uint8_t* out = mask.ptr<std::uint8_t>(y);
+    for (int x = 0; x < mask.cols; ++x) out[x] |= fill[static_cast<std::size_t>(label[x])];
+  }
+}
+
+// A closed rim whose middle is as bright as the ground: the component has one large hole and, filled, hardly a dent.
+void fill_even_rims(cv::Mat& mask) {
+  std::vector<std::vector<cv::Point>> contours;
+  std::vector<cv::Vec4i> tree;  // next, previous, first child, parent
+  cv::findContours(mask, contours, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+  for (std::size_t i = 0; i < contours.size(); ++i) {
+    if (tree[i][3] >= 0 || tree[i][2] < 0) continue;
+    int largest = tree[i][2];
+    for (int hole = tree[i][2]; hole >= 0; hole = tree[static_cast<std::size_t>(hole)][0])
+      if (contours[static_cast<std::size_t>(hole)].size() > contours[static_cast<std::size_t>(largest)].size())
+        largest = hole;
+    std::vector<cv::Point> hull;
+    cv::convexHull(contours[i], hull);
+    const double area = cv::contourArea(contours[i]);
+    const double hole_area = cv::contourArea(contours[static_cast<std::size_t>(largest)]);
+    constexpr double kCompact = 0.9, kMostlyHole = 0.3;
+    if (area < kCompact * cv::contourArea(hull) || hole_area < kMostlyHole * area) continue;
+    cv::drawContours(mask, contours, static_cast<int>(i), cv::Scalar(255), cv::FILLED);
+  }
+}
+
+}  // namespace
+
+Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double noise, const SpecimenOptions& options) {
+  Silhouettes found;
+  found.reduction = reduction_of(image);
+  cv::Mat difference = reduced_picture(image, found.reduction);
+  difference -= ground.reduced(difference.size(), found.reduction);
+  const cv::Mat outside = ground.outside(difference.size(), found.reduction);
+  if (!outside.empty()) {
+    difference.setTo(0.0, outside);
+    cv::dilate(outside, found.stop, cv::Mat::ones(5, 5, CV_8U));
+  }
+  cv::blur(difference, difference, {3, 3}, {-1, -1}, cv::BORDER_REPLICATE);
+  const std::vector<float> sorted = sampled(difference);
+  // White noise is a third of itself after smoothing; a half allows for rounding.
+  found.roughness = std::max({roughness_of(sorted), noise / (3.0 * found.reduction), 0.5 / 3.0 * image.white / 255.0});
+  const double limit = kSignificance * found.roughness;
+  const Energy dark = energy_of(sorted, -1.0, limit), bright = energy_of(sorted, 1.0, limit);
+  found.dark = options.tone == BodyTone::dark || (options.tone == BodyTone::either && dark.squares >= bright.squares);
+  found.contrast = (found.dark ? dark : bright).contrast();
+  found.other_share = (found.dark ? bright : dark).squares / std::max(dark.squares + bright.squares, 1e-300);
+  if (found.dark) difference *= -1.0;
+  const double least = std::max(limit, kFaintest * found.contrast);
+  cv::Mat nearby;
+  cv::dilate(difference, nearby, cv::Mat::ones(2 * kNearby + 1, 2 * kNearby + 1, CV_8U), {-1, -1}, 1,
+             cv::BORDER_REPLICATE);
+  nearby *= options.finding_level;
+  cv::max(nearby, least, nearby);
+  cv::compare(difference, nearby, found.mask, cv::CMP_GT);
+  fill_middles(found.mask, difference, found);
+  fill_even_rims(found.mask);
+  if (!outside.empty()) found.mask.setTo(0, outside);
+  cv::Mat centroids;
+  cv::connectedComponentsWithStats(found.mask, found.labels, found.stats, centroids, 8, CV_32S);
+  return found;
+}
+
+}  // namespace scale

@@ -1,0 +1,218 @@
+#include "specimen/strands.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+#include "specimen/polyline.h"
+
+namespace scale {
+namespace {
+
+constexpr double kCutBack = 1.25;          // radii of a meeting within which middle lines are bent by it
+constexpr double kTurn = 15.0;             // degrees: standard deviation of the turn over a crossing
+constexpr double kMostTurn = 40.0;         // degrees
+constexpr double kWidthRatio = 0.2;        // likewise of the logarithm of the widths' ratio
+constexpr double kWorstJoint = 12.0;       // sum of four squares, each of a standard normal when the joint is right
+constexpr double kFurthest = 25.0;         // widths over which a fibre may be hidden by others
+constexpr double kWithinSilhouette = 0.7;  // of the way between two ends; edges of other fibres may cut it
+
+struct End {
+  std::size_t piece = 0;
+  bool at_front = false;
+  cv::Point2d at, outward;
+  bool meeting = false;  // it was cut back from a junction; a free end of a fibre joins nothing
+};
+
+struct Piece {
+  std::vector<cv::Point2d> path;
+  double width = 0.0;
+  int label = 0;
+  bool start_meets = false, end_meets = false;
+};
+
+double distance_at(const cv::Mat& distance, cv::Point2d at) {
+  const cv::Point place(std::clamp(cvRound(at.x), 0, distance.cols - 1),
+                        std::clamp(cvRound(at.y), 0, distance.rows - 1));
+  return static_cast<double>(distance.at<float>(place));
+}
+
+double typical_width(const cv::Mat& distance, const std::vector<cv::Point2d>& path) {
+  std::vector<double> widths;
+  for (const cv::Point2d& at : path) widths.push_back(2.0 * distance_at(distance, at));
+  std::nth_element(widths.begin(), widths.begin() + static_cast<std::ptrdiff_t>(widths.size() / 2), widths.end());
+  return widths[widths.size() / 2];
+}
+
+Piece cut_back(const SkeletonPiece& from, const Skeleton& skeleton) {
+  Piece piece;
+  piece.label = from.label;
+  piece.start_meets = from.start >= 0, piece.end_meets = from.end >= 0;
+  const auto clear = [&](const cv::Point& at, int junction) {
+    if (junction < 0) return true;
+    const Junction& meeting = skeleton.junctions[static_cast<std::size_t>(junction)];
+    return cv::norm(cv::Point2d(at) - meeting.at) > kCutBack * meeting.radius + 1.0;
+  };
+  std::size_t first = 0, last = from.path.size();
+  while (first < last && !clear(from.path[first], from.start)) ++first;
+  while (last > first && !clear(from.path[last - 1], from.end)) --last;
+  for (std::size_t i = first; i < last; ++i) piece.path.emplace_back(from.path[i]);
+  if (!piece.path.empty()) piece.width = typical_width(skeleton.distance, piece.path);
+  return piece;
+}
+
+// Short pieces between meetings have no direction of their own, and short ones with a free end are dents of the
+// outline.
+bool worth_following(const Piece& piece) {
+  if (piece.path.size() < 4) return false;
+  const double length = static_cast<double>(piece.path.size());
+  if (piece.start_meets && piece.end_meets) return length > 0.8 * piece.width;
+  if (piece.start_meets || piece.end_meets) return length > 0.35 * piece.width;
+  return true;
+}
+
+End end_of(const std::vector<Piece>& pieces, std::size_t index, bool at_front) {
+  const Piece& piece = pieces[index];
+  End end{index, at_front, {}, {}, at_front ? piece.start_meets : piece.end_meets};
+  const std::size_t reach = std::min(piece.path.size(), static_cast<std::size_t>(std::max(10.0, 2.0 * piece.width)));
+  std::vector<cv::Point2d> tail;
+  for (std::size_t i = 0; i < reach; ++i)
+    tail.push_back(at_front ? piece.path[i] : piece.path[piece.path.size() - 1 - i]);
+  const LineFit line = fit_line_through(tail);
+  end.outward = line.direction;
+  if ((tail.front() - tail.back()).dot(end.outward) < 0.0) end.outward = -end.outward;
+  end.at = line.centre + end.outward * (tail.front() - line.centre).dot(end.outward);
+  return end;
+}
+
+double share_inside(const cv::Mat& mask, cv::Point2d from, cv::Point2d to) {
+  const int steps = std::max(2, static_cast<int>(cv::norm(to - from)));
+  int inside = 0;
+  for (int i = 0; i <= steps; ++i) {
+    const cv::Point2d at = from + (to - from) * (static_cast<double>(i) / steps);
+    const cv::Point place(std::clamp(cvRound(at.x), 0, mask.cols - 1), std::clamp(cvRound(at.y), 0, mask.rows - 1));
+    inside += mask.at<std::uint8_t>(place) != 0;
+  }
+  return inside / (steps + 1.0);
+}
+
+// How unlikely it is that one fibre has both ends; above kWorstJoint: it does not.
+double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, const cv::Mat& mask) {
+  constexpr double kNever = 1e9;
+  const Piece& one = pieces[a.piece];
+  const Piece& other = pieces[b.piece];
+  if (a.piece == b.piece || one.label != other.label) return kNever;
+  const double width = 0.5 * (one.width + other.width);
+  const cv::Point2d gap = b.at - a.at;
+  const double length = cv::norm(gap);
+  if (length > kFurthest * width) return kNever;
+  const double turn = std::acos(std::clamp(-a.outward.dot(b.outward), -1.0, 1.0)) * 180.0 / CV_PI;
+  if (turn > kMostTurn || gap.dot(a.outward) < -0.3 * width || -gap.dot(b.outward) < -0.3 * width) return kNever;
+  // A fibre that bends evenly misses the straight way on by the same to the same side at both ends.
+  const double tolerance = 0.15 * width + 0.07 * length + 1.0;
+  const double miss_a = std::abs(a.outward.cross(gap)), miss_b = std::abs(b.outward.cross(gap));
+  const double ratio = std::log(one.width / other.width) / kWidthRatio;
+  const double cost = std::pow(miss_a / tolerance, 2) + std::pow(miss_b / tolerance, 2) + std::pow(turn / kTurn, 2) +
+                      ratio * ratio + 0.06 * length / width;
+  if (cost > kWorstJoint || share_inside(mask, a.at, b.at) < kWithinSilhouette) return kNever;
+  return cost;
+}
+
+struct Joint {
+  double cost = 0.0;
+  std::size_t a = 0, b = 0;  // ends: two a piece, front and back
+};
+
+std::vector<Joint> joints_of(const std::vector<Piece>& pieces, const cv::Mat& mask) {
+  std::map<int, std::vector<std::size_t>> ends_by_label;
+  std::vector<End> ends;
+  for (std::size_t i = 0; i < pieces.size(); ++i)
+    for (const bool front : {true, false}) {
+      ends.push_back(end_of(pieces, i, front));
+      if (ends.back().meeting) ends_by_label[pieces[i].label].push_back(ends.size() - 1);
+    }
+  std::vector<Joint> joints;
+  for (const auto& [label, members] : ends_by_label)
+    for (std::size_t i = 0; i < members.size(); ++i)
+      for (std::size_t j = i + 1; j < members.size(); ++j) {
+        const double cost = cost_of(ends[members[i]], ends[members[j]], pieces, mask);
+        if (cost <= kWorstJoint) joints.push_back({cost, members[i], members[j]});
+      }
+  std::stable_sort(joints.begin(), joints.end(), [](const Joint& a, const Joint& b) { return a.cost < b.cost; });
+  return joints;
+}
+
+// The partner of every end, or itself.
+std::vector<std::size_t> partners_of(const std::vector<Piece>& pieces, const cv::Mat& mask) {
+  std::vector<std::size_t> partner(2 * pieces.size()), chain(pieces.size());
+  std::iota(partner.begin(), partner.end(), 0U);
+  std::iota(chain.begin(), chain.end(), 0U);
+  for (const Joint& joint : joints_of(pieces, mask)) {
+    const std::size_t one = chain[joint.a / 2], other = chain[joint.b / 2];
+    if (partner[joint.a] != joint.a || partner[joint.b] != joint.b || one == other) continue;
+    partner[joint.a] = joint.b, partner[joint.b] = joint.a;
+    for (std::size_t& member : chain)
+      if (member == other) member = one;
+  }
+  return partner;
+}
+
+// Which points of the path lie where a piece does; both run the same way.
+std::vector<bool> near(const std::vector<cv::Point2d>& path, const std::vector<cv::Point2d>& pieces) {
+  std::vector<bool> result;
+  std::size_t at = 0;
+  for (const cv::Point2d& point : path) {
+    while (at + 1 < pieces.size() && cv::norm(pieces[at + 1] - point) <= cv::norm(pieces[at] - point)) ++at;
+    result.push_back(cv::norm(pieces[at] - point) < 2.0);
+  }
+  return result;
+}
+
+Strand strand_from(std::size_t first_end, const std::vector<Piece>& pieces, const std::vector<std::size_t>& partner,
+                   std::vector<bool>& taken, const cv::Mat& distance) {
+  Strand strand;
+  std::vector<cv::Point2d> own;
+  strand.front_hidden = first_end % 2 == 0 ? pieces[first_end / 2].start_meets : pieces[first_end / 2].end_meets;
+  for (std::size_t end = first_end;;) {
+    const Piece& piece = pieces[end / 2];
+    taken[end / 2] = true;
+    const bool forward = end % 2 == 0;  // even ends are fronts
+    for (std::size_t i = 0; i < piece.path.size(); ++i)
+      own.push_back(forward ? piece.path[i] : piece.path[piece.path.size() - 1 - i]);
+    const std::size_t far = end ^ 1U;
+    strand.label = piece.label;
+    strand.back_hidden = forward ? piece.end_meets : piece.start_meets;
+    if (partner[far] == far) break;
+    strand.joined = true;
+    end = partner[far];
+  }
+  std::vector<double> widths;
+  for (const cv::Point2d& at : own) widths.push_back(2.0 * distance_at(distance, at));
+  std::sort(widths.begin(), widths.end());
+  strand.width = widths[widths.size() / 2];
+  strand.spread = (widths[widths.size() * 3 / 4] - widths[widths.size() / 4]) / std::max(strand.width, 1e-9);
+  strand.path = resampled(own, 1.0);
+  strand.clear = near(strand.path, own);
+  strand.path = smoothed(strand.path, std::max(3.0, 0.5 * strand.width));
+  return strand;
+}
+
+}  // namespace
+
+std::vector<Strand> strands_of(const Skeleton& skeleton, const cv::Mat& mask) {
+  std::vector<Piece> pieces;
+  for (const SkeletonPiece& from : skeleton.pieces) {
+    Piece piece = cut_back(from, skeleton);
+    if (worth_following(piece)) pieces.push_back(std::move(piece));
+  }
+  const std::vector<std::size_t> partner = partners_of(pieces, mask);
+  std::vector<bool> taken(pieces.size(), false);
+  std::vector<Strand> strands;
+  for (std::size_t end = 0; end < partner.size(); ++end)
+    if (!taken[end / 2] && partner[end] == end)
+      strands.push_back(strand_from(end, pieces, partner, taken, skeleton.distance));
+  return strands;
+}
+
+}  // namespace scale

@@ -1,0 +1,31 @@
+// Middle lines joined across crossings: which pieces belong to one fibre.
+//
+// Model.   A fibre keeps its direction and width over a crossing. Pieces are cut back from where they meet, by the
+// radius
+//          of the meeting; two ends are joined when each lies on the other's way, the turn between them is small, their
+//          widths are alike and the way between them stays in the silhouette. The best joints first, every end once.
+// Limits.  Fibres that run into each other at less than some ten degrees, or side by side, may be taken for one wide
+// one;
+//          such places show no ground beside them and are not measured.
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "specimen/skeleton.h"
+
+namespace scale {
+
+struct Strand {
+  std::vector<cv::Point2d> path;  // about a sample apart, smooth
+  std::vector<bool> clear;        // of the path: false where it crosses another
+  double width = 0.0;             // typical, samples: twice the distance to the edge
+  double spread = 0.0;            // of that width along the path, relative: quartile range over median
+  int label = 0;
+  bool joined = false;                             // it crosses another
+  bool front_hidden = false, back_hidden = false;  // the end lies under or at another body
+};
+
+std::vector<Strand> strands_of(const Skeleton& skeleton, const cv::Mat& mask);
+
+}  // namespace scale

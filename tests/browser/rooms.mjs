@@ -1,0 +1,71 @@
+// Rooms to look at: the sample room, and one whose names and texts are hostile.
+import { execFileSync } from "node:child_process";
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+
+const gradus = process.env.GRADUS_PROGRAM;
+const samples = process.env.GRADUS_SAMPLES;
+const day = "2026-02-28T09:30:00Z";
+const nextWeek = "2026-03-07T16:00:00Z";
+
+// Runs gradus; exit 1 (refused, flagged) is a result here.
+function run(folder, ...options) {
+  try {
+    execFileSync(gradus, options, { cwd: folder, stdio: "pipe" });
+  } catch (error) {
+    if (error.status !== 1) throw new Error(`gradus ${options.join(" ")}: ${error.stderr}`);
+  }
+}
+
+function pagesIn(folder) {
+  return readdirSync(folder)
+    .filter((name) => name.endsWith(".html"))
+    .map((name) => join(folder, name));
+}
+
+const folders = [];
+
+export function clearAway() {
+  for (const folder of folders) rmSync(folder, { recursive: true, force: true });
+}
+
+function furnish(lab) {
+  const folder = mkdtempSync(join(tmpdir(), "gradus-browser-"));
+  folders.push(folder);
+  for (const part of ["calibration", "check", "fibres"])
+    cpSync(join(samples, part), join(folder, part), { recursive: true });
+  writeFileSync(join(folder, "lab.toml"), lab);
+  return folder;
+}
+
+const sampleLab = readFileSync(join(samples, "lab.toml"), "utf8");
+
+export function sampleRoom() {
+  const folder = furnish(sampleLab);
+  run(folder, "calibrate", "calibration", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
+      "--at", day);
+  run(folder, "measure", "fibres", "--recursive", "--lab", "lab.toml", "--csv", "widths.csv", "--at", day,
+      "--report", "pages");
+  run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
+      "--at", nextWeek, "--report", "pages");
+  run(folder, "report", "--lab", "lab.toml", "--at", nextWeek, "--report", "pages");
+  return pagesIn(join(folder, "pages"));
+}
+
+export function hostileRoom() {
+  const hostile = "<script>document.title = 'taken'</script>\\\"'&\\u202E" + "m".repeat(300);
+  const lab = sampleLab
+    .replace('name = "wool room"', `name = "${hostile}"`)
+    .replace(/microscope = "stand 1"/g, `microscope = "${hostile}"`)
+    .replace('serial = "0001"', `serial = "${"0".repeat(300)}"`);
+  const folder = furnish(lab);
+  const shots = join(folder, "calibration", "10x");
+  mkdirSync(shots, { recursive: true });
+  cpSync(join(shots, "a.jpg"), join(shots, "<img src=x onerror=alert(1)>'\"" + "n".repeat(150) + ".jpg"));
+  run(folder, "calibrate", "calibration", "--recursive", "--lab", "lab.toml", "--record", "--operator", hostile,
+      "--at", day, "--report", "pages", "--embed", "--decimal-comma");
+  run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", hostile,
+      "--at", nextWeek, "--report", "pages", "--decimal-comma");
+  return pagesIn(join(folder, "pages"));
+}

@@ -1,0 +1,70 @@
+#include "measure_resume.h"
+
+#include <algorithm>
+#include <fstream>
+#include <map>
+
+#include "text.h"
+
+namespace gradus {
+namespace {
+
+// One row with its line feed; a field in quotes may hold some more. False at the end, and for a row without its end.
+bool next_row(std::ifstream& file, std::string& row) {
+  row.clear();
+  for (std::string line; std::getline(file, line);) {
+    if (file.eof()) return false;  // cut off
+    row += line + '\n';
+    if (std::count(row.begin(), row.end(), '"') % 2 == 0) return true;
+  }
+  return false;
+}
+
+std::string first_field(const std::string& row) {
+  if (row.empty() || row[0] != '"') return row.substr(0, row.find(','));
+  std::string field;
+  for (std::size_t i = 1; i < row.size(); ++i) {
+    if (row[i] == '"' && (i + 1 >= row.size() || row[i + 1] != '"')) break;
+    if (row[i] == '"') ++i;
+    field += row[i];
+  }
+  return field;
+}
+
+}  // namespace
+
+ResumePoint resume_point(const std::string& csv, const std::string& header, const std::vector<Input>& inputs) {
+  ResumePoint point;
+  std::ifstream file(csv, std::ios::binary);
+  std::string row;
+  if (!file || !next_row(file, row)) return point;
+  const std::string other = "; it cannot be continued, write to another file";
+  if (row != header) {
+    point.problem = csv + ": is no table of gradus measure" + other;
+    return point;
+  }
+  std::map<std::string, std::size_t> places;
+  for (std::size_t i = 0; i < inputs.size(); ++i) places.emplace(valid_utf8(inputs[i].path), i);
+  std::uintmax_t passed = row.size();
+  std::string current;
+  point.keep_bytes = passed;
+  while (next_row(file, row)) {
+    const std::string image = first_field(row);
+    if (image != current || point.rows.empty()) {
+      const auto found = places.find(image);
+      if (found == places.end() || (!current.empty() && found->second <= point.first)) {
+        point.problem = csv + ": has '" + printable(image) + "' where these images do not" + other;
+        return point;
+      }
+      point.first = found->second;
+      point.keep_bytes = passed;
+      point.rows.clear();
+      current = image;
+    }
+    point.rows += row;
+    passed += row.size();
+  }
+  return point;
+}
+
+}  // namespace gradus

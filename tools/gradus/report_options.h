@@ -1,0 +1,16 @@
+// The options that say what pages look like, the same on every verb that writes some.
+#pragma once
+
+#include <CLI/CLI.hpp>
+
+#include "report_pages.h"
+
+namespace gradus {
+
+// --embed, --pdf and --decimal-comma; `--report` too, with `help`.
+void add_report_options(CLI::App& verb, ReportPlan& plan, const std::string& help);
+
+// What is wrong with the options together; empty when they fit.
+std::string report_misfit(const ReportPlan& plan);
+
+}  // namespace gradus
