@@ -11,9 +11,11 @@ namespace {
 using namespace calibration;
 
 constexpr double kCoincides = 0.05;  // micrometer divisions: what an eye takes for one line (from memory)
-constexpr double kRoomBeyond = 1.5;  // divisions that must lie in the picture beyond an end that is seen
 constexpr int kPlaces = 9;           // at which the ratio is taken
-constexpr std::size_t kMostListed = 200;
+constexpr int kMiscount = 3;         // divisions: a scale seen whole may have lost so many lines at its ends
+constexpr double kEndToEnd = 0.03;   // pixels, standard (judgement, as the engine's for a shape that is not pinned)
+constexpr double kUneven = 0.1;      // limits (+-): share of the growth by which it may change unevenly (judgement)
+constexpr double kParallel = 0.17;   // radians
 
 int span_of(const Ruling& ruling) { return ruling.graduations.back().index - ruling.graduations.front().index; }
 
@@ -23,22 +25,14 @@ struct Place {
 
 Place middle_of(const Graduation& line) { return {0.5 * (line.x1_px + line.x2_px), 0.5 * (line.y1_px + line.y2_px)}; }
 
-// Do both ends of the scale lie in the picture? Beyond them there must be room for a line that is not there.
-bool whole(const Ruling& ruling, const Reading& two, const ShotHints& hints) {
-  const double c = std::cos(ruling.direction.value), s = std::sin(ruling.direction.value);
-  const double room = kRoomBeyond * ruling.pitch_px;
-  const auto inside = [&](const Graduation& end, double way) {
-    const Place at = middle_of(end);
-    const double x = at.x - hints.frame_x + way * room * c, y = at.y - hints.frame_y + way * room * s;
-    return x >= 0.0 && y >= 0.0 && x <= two.width - 1.0 && y <= two.height - 1.0;
-  };
-  return inside(ruling.graduations.front(), -1.0) && inside(ruling.graduations.back(), 1.0);
-}
-
-double mean_y(const Ruling& ruling) {
-  double sum = 0.0;
-  for (const Graduation& line : ruling.graduations) sum += middle_of(line).y;
-  return sum / static_cast<double>(ruling.graduations.size());
+Place middle_of(const Ruling& ruling) {
+  Place sum;
+  const double share = 1.0 / static_cast<double>(ruling.graduations.size());
+  for (const Graduation& line : ruling.graduations) {
+    const Place middle = middle_of(line);
+    sum.x += share * middle.x, sum.y += share * middle.y;
+  }
+  return sum;
 }
 
 // By what a person said: the first ruling's place among the two in that order.
@@ -46,20 +40,20 @@ std::size_t as_said(const Reading& two, ReticleIs is) {
   const Ruling &a = two.rulings[0], &b = two.rulings[1];
   if (is == ReticleIs::finer) return a.pitch_px <= b.pitch_px ? 0 : 1;
   if (is == ReticleIs::coarser) return a.pitch_px <= b.pitch_px ? 1 : 0;
-  const bool first_above = mean_y(a) < mean_y(b);
+  const bool first_above = middle_of(a).y < middle_of(b).y;
   return (is == ReticleIs::upper) == first_above ? 0 : 1;
 }
 
-// Is `own` the reticle, for all that counting shows?
-bool counted_as_reticle(const Reading& two, std::size_t own, const ReticleInView& reticle, const ReferenceScale& scale,
-                        const ShotHints& hints) {
-  const Ruling &it = two.rulings[own], &other = two.rulings[1 - own];
-  if (span_of(other) > reticle.divisions && span_of(it) <= reticle.divisions) return true;
-  const bool other_whole = whole(other, two, hints);
-  if (span_of(it) == reticle.divisions && whole(it, two, hints) && other_whole && span_of(other) != reticle.divisions)
-    return true;
-  return scale.divisions > 0 && scale.divisions != reticle.divisions &&
-         (span_of(it) > scale.divisions || (other_whole && span_of(other) == scale.divisions));
+// Is `own` the reticle, for all that counting shows? The other one is longer than a reticle, or both are seen from end
+// to end and their numbers tell; or it is longer than the micrometer is said to be.
+bool counted_as_reticle(const TwoRulings& two, std::size_t own, const ReticleInView& reticle,
+                        const ReferenceScale& scale) {
+  const auto whole = [&](std::size_t i) { return two.ends[i].first && two.ends[i].last; };
+  const int it = span_of(two.reading.rulings[own]), other = span_of(two.reading.rulings[1 - own]);
+  if (it > reticle.divisions || (whole(own) && reticle.divisions - it > kMiscount)) return false;
+  if (other > reticle.divisions) return true;
+  if (scale.divisions > 0 && scale.divisions < reticle.divisions && it > scale.divisions) return true;
+  return whole(own) && whole(1 - own) && it == reticle.divisions && std::abs(other - reticle.divisions) > kMiscount;
 }
 
 Failure cannot_tell(const Reading& two, const ReticleInView& reticle) {
@@ -97,8 +91,27 @@ double local_pitch(const Ruling& ruling, double z) {
 }
 
 struct Ratio {
-  double mean = 0.0, spread = 0.0;  // spread: largest departure, relative
+  double mean = 0.0, spread = 0.0;              // spread: largest departure, relative
+  double moved = 0.0, moved_uncertainty = 0.0;  // by what it was corrected for tilt, relative; standard
 };
+
+// Both pitches brought to one place across parallel scales, by the mean of what the lines of both show: one camera
+// looks at both, and the mean holds between them also where the growth changes evenly.
+void bring_together(Ratio& ratio, const Ruling& reticle, const Ruling& micrometer) {
+  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, 4.0 * std::atan(1.0));
+  if (std::abs(lean) > kParallel) return;
+  const double direction = reticle.direction.value;
+  const Place own = middle_of(reticle), other = middle_of(micrometer);
+  const double apart = (other.y - own.y) * std::cos(direction) - (other.x - own.x) * std::sin(direction);
+  // Along and against the axis v runs the other way.
+  const double way = std::cos(direction - micrometer.direction.value) < 0.0 ? -1.0 : 1.0;
+  const double one = reticle.pitch_growth_per_px, two = way * micrometer.pitch_growth_per_px;
+  const double u = 0.5 * std::hypot(reticle.pitch_growth_uncertainty, micrometer.pitch_growth_uncertainty);
+  ratio.moved = 0.5 * (one + two) * apart;
+  const double limits = std::hypot(0.5 * (one - two), kUneven * 0.5 * (one + two));
+  ratio.moved_uncertainty = std::hypot(u, limits / std::sqrt(3.0)) * std::abs(apart);
+  ratio.mean *= 1.0 + ratio.moved;
+}
 
 Ratio ratio_of(const Ruling& reticle, const Ruling& micrometer) {
   std::vector<double> ratios;
@@ -115,84 +128,120 @@ Ratio ratio_of(const Ruling& reticle, const Ruling& micrometer) {
   Ratio ratio;
   for (const double r : ratios) ratio.mean += r / static_cast<double>(ratios.size());
   for (const double r : ratios) ratio.spread = std::max(ratio.spread, std::abs(r / ratio.mean - 1.0));
+  bring_together(ratio, reticle, micrometer);
   return ratio;
 }
 
-// Lines counted from the left or upper end, whichever way the fit's index runs.
-std::vector<Graduation> from_the_left(const Ruling& ruling) {
-  std::vector<Graduation> lines = ruling.graduations;
-  const Place first = middle_of(lines.front()), last = middle_of(lines.back());
-  const bool backwards = std::abs(last.x - first.x) >= std::abs(last.y - first.y) ? last.x < first.x : last.y < first.y;
-  if (backwards) std::reverse(lines.begin(), lines.end());
-  const int origin = lines.front().index;
-  for (Graduation& line : lines) line.index = std::abs(line.index - origin);
-  return lines;
+// Of a pitch, relative, standard: the scatter of the lines, and what the picture's raster, light and focus leave
+// between the first line and the last. What a mean pitch means where it changes does not enter: the ratio is taken
+// locally.
+double relative_scatter(const Ruling& ruling) {
+  const double n = static_cast<double>(ruling.graduations.size());
+  const double span = ruling.graduations.back().position_px - ruling.graduations.front().position_px;
+  return std::hypot(ruling.residual_rms_px * std::sqrt(12.0 / n), kEndToEnd) / span;
 }
 
-// The micrometer's place, in divisions from its first line, that a line of the reticle lies on. Perpendicular to the
-// micrometer's axis, as the eye compares line ends.
+BudgetLine tilt_line(const Ratio& ratio, double factor) {
+  return relative_line("camera tilt", ratio.moved_uncertainty, factor, Distribution::normal, kInfinity,
+                       "the lines fan out by it; corrected by " + percent(ratio.moved));
+}
+
+// A ruling's lines from the left or upper end on, whichever way its index runs.
+struct FromTheLeft {
+  std::vector<Graduation> lines;  // index from 0
+  bool end_seen = false;
+};
+
+FromTheLeft from_the_left(const Ruling& ruling, const EndsSeen& ends) {
+  FromTheLeft result{ruling.graduations, ends.first};
+  const Place first = middle_of(result.lines.front()), last = middle_of(result.lines.back());
+  const bool backwards = std::abs(last.x - first.x) >= std::abs(last.y - first.y) ? last.x < first.x : last.y < first.y;
+  if (backwards) std::reverse(result.lines.begin(), result.lines.end()), result.end_seen = ends.last;
+  const int origin = result.lines.front().index;
+  for (Graduation& line : result.lines) line.index = std::abs(line.index - origin);
+  return result;
+}
+
+// Where a point lies on the micrometer, divisions from its first line: by the graduation next to it.
 double place_on(const Ruling& micrometer, const std::vector<Graduation>& its, const Place& at) {
   const double c = std::cos(micrometer.direction.value), s = std::sin(micrometer.direction.value);
-  const auto t = [&](const Place& p) { return p.x * c + p.y * s; };
-  const double way = t(middle_of(its.back())) > t(middle_of(its.front())) ? 1.0 : -1.0;
-  return way * (t(at) - t(middle_of(its.front()))) / micrometer.pitch_px;
+  const auto t = [&](const Graduation& line) {
+    const Place p = middle_of(line);
+    return p.x * c + p.y * s;
+  };
+  const double own = at.x * c + at.y * s, way = t(its.back()) > t(its.front()) ? 1.0 : -1.0;
+  const auto nearest = std::min_element(its.begin(), its.end(), [&](const Graduation& a, const Graduation& b) {
+    return std::abs(t(a) - own) < std::abs(t(b) - own);
+  });
+  return nearest->index + way * (own - t(*nearest)) / micrometer.pitch_px;
 }
 
-std::vector<Coincidence> coincidences_of(const Ruling& reticle, const Ruling& micrometer) {
-  const std::vector<Graduation> its = from_the_left(micrometer), own = from_the_left(reticle);
+// Counted from zero lines that are seen and lie together. `moved` brings both scales to one place.
+std::vector<Coincidence> coincidences_of(const TwoRulings& two, const ReticlePicture& found, double moved) {
+  const Ruling &reticle = two.reading.rulings[found.reticle], &micrometer = two.reading.rulings[found.micrometer];
+  const FromTheLeft own = from_the_left(reticle, two.ends[found.reticle]),
+                    its = from_the_left(micrometer, two.ends[found.micrometer]);
   std::vector<Coincidence> list;
-  for (const Graduation& line : own) {
-    const double place = place_on(micrometer, its, middle_of(line)), nearest = std::round(place);
-    if (nearest < 0.0 || nearest > its.back().index || std::abs(place - nearest) > kCoincides) continue;
+  if (!own.end_seen || !its.end_seen) return list;
+  const double zero = place_on(micrometer, its.lines, middle_of(own.lines.front()));
+  if (std::abs(zero) > kCoincides) return list;
+  for (const Graduation& line : own.lines) {
+    const double place = zero + (place_on(micrometer, its.lines, middle_of(line)) - zero) * (1.0 + moved);
+    const double nearest = std::round(place);
+    if (nearest < 0.0 || nearest > its.lines.back().index || std::abs(place - nearest) > kCoincides) continue;
     list.push_back({line.index, static_cast<int>(nearest), place - nearest});
-    if (list.size() == kMostListed) break;
   }
-  const bool aligned = !list.empty() && list.front().reticle == 0 && list.front().micrometer == 0;
-  return aligned ? list : std::vector<Coincidence>{};
+  return list;
 }
 
-double relative(const BudgetLine& line, double factor) { return line.contribution / factor; }
+// What the micrometer's certificate leaves, of the reticle's division now.
+BudgetLine reference_line(const Calibration& micrometer, double factor) {
+  for (const BudgetLine& line : micrometer.budget)
+    if (line.input.name == "reference scale" && line.stated)
+      return relative_line("reference scale", line.contribution / micrometer.um_per_pixel.value, factor,
+                           Distribution::normal, kInfinity, line.basis);
+  return unstated_line("reference scale", "its uncertainty is not stated");
+}
+
+tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const ReferenceScale& scale,
+                                              const ReticleInView& reticle) {
+  if (reticle.is != ReticleIs::unknown) return as_said(two.reading, reticle.is);
+  const bool first = counted_as_reticle(two, 0, reticle, scale), second = counted_as_reticle(two, 1, reticle, scale);
+  if (first == second) return tl::unexpected<Failure>(cannot_tell(two.reading, reticle));
+  return first ? 0 : 1;
+}
 
 }  // namespace
 
-tl::expected<ReticlePicture, Failure> calibrate_reticle(const Reading& two, const ReferenceScale& scale,
+tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, const ReferenceScale& scale,
                                                         const ReticleInView& reticle, const ShotHints& hints) {
-  if (two.rulings.size() != 2) throw std::invalid_argument("calibrate_reticle: two rulings are needed");
+  if (two.reading.rulings.size() != 2) throw std::invalid_argument("calibrate_reticle: two rulings are needed");
+  const auto which = reticle_of(two, scale, reticle);
+  if (!which) return tl::unexpected<Failure>(which.error());
   ReticlePicture result;
-  if (reticle.is != ReticleIs::unknown) {
-    result.reticle = as_said(two, reticle.is);
-  } else {
-    const bool first = counted_as_reticle(two, 0, reticle, scale, hints);
-    const bool second = counted_as_reticle(two, 1, reticle, scale, hints);
-    if (first == second) return tl::unexpected<Failure>(cannot_tell(two, reticle));
-    result.reticle = first ? 0 : 1;
-  }
+  result.reticle = *which;
   result.micrometer = 1 - result.reticle;
-  const Ruling &own = two.rulings[result.reticle], &other = two.rulings[result.micrometer];
-  Reading alone = two;
+  const Ruling &own = two.reading.rulings[result.reticle], &other = two.reading.rulings[result.micrometer];
+  Reading alone = two.reading;
   alone.rulings = {other};
-  const Calibration micrometer = calibrate(alone, scale, hints);
+  result.micrometer_calibration = calibrate(alone, scale, hints);
+  const Calibration& micrometer = result.micrometer_calibration;
   const Ratio ratio = ratio_of(own, other);
   const double factor = micrometer.um_per_pixel.value * other.pitch_px * ratio.mean;
-  const double u_own = own.pitch_uncertainty_px / own.pitch_px,
-               u_other = micrometer.fit_uncertainty / micrometer.um_per_pixel.value;
+  const double u_own = relative_scatter(own), u_other = relative_scatter(other);
   const double fit = std::hypot(u_own, u_other);
   const double freedom = std::pow(fit, 4) / (std::pow(u_own, 4) / own.degrees_of_freedom +
-                                             std::pow(u_other, 4) / micrometer.fit_degrees_of_freedom);
+                                             std::pow(u_other, 4) / other.degrees_of_freedom);
   result.fit_uncertainty = factor * fit;
   result.fit_degrees_of_freedom = freedom;
-  result.budget = {relative_line("fit", fit, factor, Distribution::student_t, freedom, "both rulings"),
-                   limits_line("field", ratio.spread, factor, "largest departure of the local ratio from its mean")};
-  for (const BudgetLine& line : micrometer.budget)
-    if (line.input.name == "reference scale")
-      result.budget.push_back(line.stated
-                                  ? relative_line("reference scale", relative(line, micrometer.um_per_pixel.value),
-                                                  factor, Distribution::normal, kInfinity, line.basis)
-                                  : line);
+  result.budget = {
+      relative_line("fit", fit, factor, Distribution::student_t, freedom, "scatter of the lines of both scales"),
+      limits_line("field", ratio.spread, factor, "largest departure of the local ratio from its mean"),
+      tilt_line(ratio, factor), reference_line(micrometer, factor)};
   const CombinedUncertainty combined = sum_of(result.budget);
   result.um_per_division = factor_of(factor, combined);
   result.budget_complete = is_complete(result.budget);
-  result.coincidences = coincidences_of(own, other);
+  result.coincidences = coincidences_of(two, result, ratio.moved);
   return result;
 }
 

@@ -2,92 +2,56 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/core.hpp>
+#include <optional>
 
 #include "image/frame.h"
 #include "ruling/divide_out.h"
+#include "ruling/scale_ends.h"
+#include "ruling/scale_views.h"
+#include "ruling/turned.h"
 #include "ruling/working_view.h"
 
 namespace scale {
 namespace {
 
-constexpr double kOneDirection = 0.026;  // radians: parts of one scale lean against each other by less (judgement)
-constexpr double kOnePitch = 0.01;       // relative
-constexpr double kOnePhase = 0.15;       // rms of the coarser one's lines about the finer one's places, divisions
-constexpr int kMostMultiple = 20;        // of the pitch, where only long lines were seen
-constexpr std::size_t kLeastLines = 5;   // of a scale that is believed
-constexpr double kLeastSide = 0.04;      // of the picture: less room beside a scale holds no other
-constexpr int kRefinements = 2;          // rounds of measuring each scale without the other
+constexpr std::size_t kLeastLines = 5;  // of a scale that is believed
+constexpr int kLeastSide = 24;          // pixels, of a part
+constexpr double kBeyondLines = 0.6;    // of the lines' length: room of a band in which a scale is measured again
 
-// A ruling in coordinates of the whole picture, and the part in which it was measured.
-struct Found {
-  Ruling ruling;
-  cv::Rect part;
-};
+bool lies_across(const Ruling& ruling) { return std::abs(std::cos(ruling.direction.value)) >= std::sqrt(0.5); }
 
-template <class Line>
-void move(Line& line, const cv::Point& by) {
-  line.x1_px += by.x, line.x2_px += by.x, line.y1_px += by.y, line.y2_px += by.y;
-}
-
-Ruling moved(Ruling ruling, const cv::Point& by) {
-  const double along = by.x * std::cos(ruling.direction.value) + by.y * std::sin(ruling.direction.value);
-  ruling.origin_px += along;
-  for (Graduation& line : ruling.graduations) line.position_px += along, move(line, by);
-  for (RejectedLine& line : ruling.rejected) move(line, by);
+// Undoes a finer division that only another scale's lines may have shown: every n-th line stands for one.
+Ruling counted(Ruling ruling) {
+  const int step = common_step(ruling);
+  if (step == 1) return ruling;
+  ruling.pitch_px *= step;
+  ruling.pitch_uncertainty_px *= step;
+  ruling.counted_by = step;
+  const int first = ruling.graduations.front().index;
+  ruling.origin_px += first * ruling.pitch_px / step;
+  for (Graduation& line : ruling.graduations) line.index = (line.index - first) / step;
+  const auto used =
+      std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
+  ruling.missing = ruling.graduations.back().index + 1 - static_cast<int>(used);
   return ruling;
-}
-
-cv::Point2d middle_of(const Graduation& line) {
-  return {0.5 * (line.x1_px + line.x2_px), 0.5 * (line.y1_px + line.y2_px)};
-}
-
-double length_of(const Graduation& line) { return std::hypot(line.x2_px - line.x1_px, line.y2_px - line.y1_px); }
-
-// Where a point lies on a ruling, in its divisions.
-double place_on(const Ruling& ruling, const cv::Point2d& point) {
-  const double t = point.x * std::cos(ruling.direction.value) + point.y * std::sin(ruling.direction.value);
-  return (t - ruling.origin_px) / ruling.pitch_px;
-}
-
-// Do the lines of the coarser ruling stand at places of the finer one, a whole number of its divisions apart?
-bool one_scale(const Ruling& a, const Ruling& b) {
-  const Ruling& fine = a.pitch_px <= b.pitch_px ? a : b;
-  const Ruling& coarse = a.pitch_px <= b.pitch_px ? b : a;
-  if (std::abs(folded(a.direction.value - b.direction.value)) > kOneDirection) return false;
-  const double ratio = coarse.pitch_px / fine.pitch_px, whole = std::round(ratio);
-  if (whole > kMostMultiple || std::abs(ratio - whole) > kOnePitch * ratio) return false;
-  std::vector<double> rest;
-  for (const Graduation& line : coarse.graduations) {
-    const double place = place_on(fine, middle_of(line));
-    rest.push_back(place - std::round(place));
-  }
-  // Lines far from where the finer one was measured drift by the doubt of both directions: a common shift is no matter.
-  double mean = 0.0, squares = 0.0;
-  for (const double r : rest) mean += r / static_cast<double>(rest.size());
-  for (const double r : rest) squares += (r - mean) * (r - mean);
-  return std::sqrt(squares / static_cast<double>(rest.size())) < kOnePhase;
-}
-
-// How much a ruling says: lines, and how far they were followed.
-double weight_of(const Ruling& ruling) {
-  double length = 0.0;
-  for (const Graduation& line : ruling.graduations) length += line.used ? length_of(line) : 0.0;
-  return length;
-}
-
-// Of two views of one scale, is the first the better one? The finer division; then more lines.
-bool better(const Ruling& a, const Ruling& b) {
-  if (a.pitch_px < 0.6 * b.pitch_px) return true;
-  if (b.pitch_px < 0.6 * a.pitch_px) return false;
-  if (a.graduations.size() != b.graduations.size()) return a.graduations.size() > b.graduations.size();
-  return weight_of(a) > weight_of(b);
 }
 
 class Search {
  public:
-  Search(const cv::Mat& picture, double white, const RulingOptions& options)
-      : picture_(picture), white_(white), options_(options) {}
+  Search(double white, const RulingOptions& options) : white_(white), options_(options) {}
 
+  // Rulings of a part, in coordinates of the picture; crossed ones are both there.
+  std::vector<ScaleView> views(const cv::Mat& picture, const cv::Rect& part) const {
+    std::vector<ScaleView> list;
+    if (part.width < kLeastSide || part.height < kLeastSide) return list;
+    for (Ruling& ruling : read(picture, part).rulings) {
+      if (ruling.graduations.size() < kLeastLines) continue;
+      list.push_back({moved(counted(std::move(ruling)), part.x, part.y), part});
+    }
+    return list;
+  }
+
+ private:
   Reading read(const cv::Mat& picture, const cv::Rect& part) const {
     const cv::Mat view = picture(part);
     ImageView image;
@@ -100,140 +64,95 @@ class Search {
     return find_rulings(image, options_);
   }
 
-  // Rulings of a part, in coordinates of the picture; crossed ones are both there.
-  std::vector<Found> found_in(const cv::Mat& picture, const cv::Rect& part) const {
-    std::vector<Found> list;
-    for (Ruling& ruling : read(picture, part).rulings)
-      if (ruling.graduations.size() >= kLeastLines) list.push_back({moved(std::move(ruling), part.tl()), part});
-    return list;
-  }
-
-  // Overlapping parts across or along the picture, coarse to fine.
-  std::vector<cv::Rect> parts(bool across) const {
-    std::vector<cv::Rect> list;
-    for (const int count : {2, 3, 5})
-      for (const cv::Rect& part : parts(across, count)) list.push_back(part);
-    return list;
-  }
-  std::vector<cv::Rect> halves(bool across) const { return parts(across, 2); }
-
- private:
-  std::vector<cv::Rect> parts(bool across, int count) const {
-    std::vector<cv::Rect> list;
-    const int size = (across ? picture_.rows : picture_.cols) / count;
-    for (int half = 0; half <= 2 * (count - 1); ++half) {
-      const int from = half * size / 2;
-      list.push_back(across ? cv::Rect(0, from, picture_.cols, size) : cv::Rect(from, 0, size, picture_.rows));
-    }
-    return list;
-  }
-
-  const cv::Mat& picture_;
   double white_;
   const RulingOptions& options_;
 };
 
-// Scales apart from each other, each by its best view.
-class Scales {
- public:
-  void add(Found found) {
-    for (Found& known : list_)
-      if (one_scale(known.ruling, found.ruling)) {
-        if (better(found.ruling, known.ruling)) known = std::move(found);
-        return;
-      }
-    list_.push_back(std::move(found));
+// Overlapping parts across or along the picture, coarse to fine.
+std::vector<cv::Rect> parts(const cv::Size& size, bool across) {
+  std::vector<cv::Rect> list;
+  for (const int count : {2, 3, 5}) {
+    const int extent = (across ? size.height : size.width) / count;
+    for (int half = 0; half <= 2 * (count - 1); ++half) {
+      const int from = half * extent / 2;
+      list.push_back(across ? cv::Rect(0, from, size.width, extent) : cv::Rect(from, 0, extent, size.height));
+    }
   }
-  void add(std::vector<Found> more) {
-    for (Found& found : more) add(std::move(found));
-  }
-  std::size_t size() const { return list_.size(); }
-  std::vector<Found>& list() { return list_; }
-
- private:
-  std::vector<Found> list_;
-};
-
-bool lies_across(const Ruling& ruling) { return std::abs(std::cos(ruling.direction.value)) >= std::sqrt(0.5); }
-
-cv::Mat without(const cv::Mat& picture, const std::vector<Found>& scales) {
-  cv::Mat rest = picture.clone();
-  for (const Found& found : scales) rest = divided_out(rest, found.ruling);
-  return rest;
+  return list;
 }
 
-// The band along the lines of a ruling, as a part of the picture with some room.
-cv::Rect band_of(const Ruling& ruling, const cv::Size& size) {
+// The band along the lines of a ruling, with room.
+cv::Rect band_of(const Ruling& ruling, const cv::Size& size, double beyond) {
   double left = 1e9, right = -1e9, top = 1e9, bottom = -1e9;
   for (const Graduation& line : ruling.graduations) {
     left = std::min({left, line.x1_px, line.x2_px}), right = std::max({right, line.x1_px, line.x2_px});
     top = std::min({top, line.y1_px, line.y2_px}), bottom = std::max({bottom, line.y1_px, line.y2_px});
   }
-  const double room = 3.0 * ruling.pitch_px;
-  const cv::Rect box(cv::Point(static_cast<int>(left - room), static_cast<int>(top - 0.1 * (bottom - top) - 4.0)),
-                     cv::Point(static_cast<int>(right + room), static_cast<int>(bottom + 0.1 * (bottom - top) + 4.0)));
-  return box & cv::Rect(cv::Point(0, 0), size);
+  const double along = 3.0 * ruling.pitch_px, room = 4.0 + beyond * length_of(ruling.graduations.front());
+  const bool across = lies_across(ruling);
+  const double x = across ? along : room, y = across ? room : along;
+  return cv::Rect(cv::Point(static_cast<int>(left - x), static_cast<int>(top - y)),
+                  cv::Point(static_cast<int>(right + x), static_cast<int>(bottom + y))) &
+         cv::Rect(cv::Point(0, 0), size);
 }
 
-// What lies on both sides of a ruling, along its lines.
-std::vector<cv::Rect> beside(const Ruling& ruling, const cv::Size& size) {
-  const cv::Rect band = band_of(ruling, size);
-  const std::vector<cv::Rect> sides =
-      lies_across(ruling)
-          ? std::vector<cv::Rect>{{0, 0, size.width, band.y}, {0, band.br().y, size.width, size.height - band.br().y}}
-          : std::vector<cv::Rect>{{0, 0, band.x, size.height}, {band.br().x, 0, size.width - band.br().x, size.height}};
-  std::vector<cv::Rect> list;
-  for (const cv::Rect& side : sides)
-    if (side.area() > kLeastSide * size.area()) list.push_back(side);
-  return list;
+cv::Mat without(const cv::Mat& picture, const std::vector<ScaleView>& scales) {
+  cv::Mat rest = picture.clone();
+  for (const ScaleView& view : scales) rest = divided_out(rest, view.ruling);
+  return rest;
 }
 
-// The whole showed nothing: overlapping parts, coarse to fine, until one does.
-void find_first(const Search& search, const cv::Mat& picture, Scales& scales) {
+std::vector<RejectedLine> lines_of(const std::vector<ScaleView>& scales, const Turned& turned) {
+  std::vector<RejectedLine> lines;
+  for (const ScaleView& view : scales)
+    for (const Graduation& line : turned.back(view.ruling).graduations)
+      lines.push_back({line.x1_px, line.y1_px, line.x2_px, line.y2_px, "refused"});
+  return lines;
+}
+
+// The whole showed nothing: bands of it, both ways, until one does.
+std::optional<Ruling> found_in_parts(const Search& search, const cv::Mat& picture, const Reading& whole) {
+  if (whole.failure->code == "too-small" || whole.failure->stage == "frame") return std::nullopt;
   for (const bool across : {true, false})
-    for (const cv::Rect& part : search.parts(across)) {
-      if (scales.size() > 0) return;
-      scales.add(search.found_in(picture, part));
-    }
+    for (const cv::Rect& part : parts(picture.size(), across))
+      if (auto views = search.views(picture, part); !views.empty()) return std::move(views.front().ruling);
+  return std::nullopt;
 }
 
-// Beside the one that is known; then where it has been taken out, whole and in halves.
-void find_second(const Search& search, const cv::Mat& picture, Scales& scales) {
-  const Ruling first = scales.list().front().ruling;
-  for (const cv::Rect& side : beside(first, picture.size())) scales.add(search.found_in(picture, side));
-  if (scales.size() >= 2) return;
-  const cv::Mat rest = without(picture, scales.list());
-  std::vector<cv::Rect> places = {cv::Rect(0, 0, picture.cols, picture.rows), band_of(first, picture.size())};
-  for (const cv::Rect& half : search.halves(lies_across(first))) places.push_back(half);
-  for (const cv::Rect& place : places) {
-    if (scales.size() >= 2) return;
-    scales.add(search.found_in(rest, place));
+// Every scale that shows by itself somewhere: the whole picture, then bands along the first one.
+Scales seen_by_themselves(const Search& search, const Turned& turned, const Ruling& first) {
+  const cv::Mat& picture = turned.picture();
+  Scales scales(picture);
+  scales.add(ScaleView{first, {0, 0, picture.cols, picture.rows}});
+  for (const cv::Rect& part : parts(picture.size(), lies_across(first))) {
+    auto views = search.views(picture, turned.inside(part));
+    scales.add(std::move(views));
+  }
+  return scales;
+}
+
+// Each scale measured again with the other one taken out, in a band with room beyond its lines' ends.
+void measure_again(const Search& search, const Turned& turned, std::vector<ScaleView>& pair, TwoRulings& two) {
+  for (std::size_t own = 0; own < 2; ++own) {
+    const cv::Mat rest = divided_out(turned.picture(), pair[1 - own].ruling);
+    Scales again(turned.picture());
+    again.add(pair[own]);
+    const cv::Rect band = band_of(pair[own].ruling, rest.size(), kBeyondLines);
+    for (ScaleView& view : search.views(rest, band))
+      if (one_scale(turned.picture(), view.ruling, pair[own].ruling)) again.add(std::move(view));
+    pair[own] = again.best().front();
+    two.ends[own] = ends_seen(rest, pair[own].ruling);
   }
 }
 
-bool share_ground(const Ruling& a, const Ruling& b, const cv::Size& size) {
-  return (band_of(a, size) & band_of(b, size)).area() > 0;
-}
-
-// Each scale again, with the other one taken out; the first view stays where that gives nothing better.
-void refine(const Search& search, const cv::Mat& picture, std::vector<Found>& pair) {
-  for (int round = 0; round < kRefinements; ++round)
-    for (std::size_t own = 0; own < 2; ++own) {
-      const cv::Mat rest = divided_out(picture, pair[1 - own].ruling);
-      const cv::Rect whole(0, 0, picture.cols, picture.rows);
-      for (const cv::Rect& part : {band_of(pair[own].ruling, picture.size()), whole}) {
-        bool done = false;
-        for (Found& again : search.found_in(rest, part)) {
-          if (!one_scale(again.ruling, pair[own].ruling) || again.ruling.pitch_px > 1.5 * pair[own].ruling.pitch_px ||
-              again.ruling.graduations.size() + 2 < pair[own].ruling.graduations.size())
-            continue;
-          pair[own] = std::move(again);
-          done = true;
-          break;
-        }
-        if (done) break;
-      }
-    }
+// Is there another scale in what is left when both are gone?
+bool third_scale(const Search& search, const Turned& turned, const std::vector<ScaleView>& pair) {
+  const cv::Mat rest = without(turned.picture(), pair);
+  const auto views = search.views(rest, cv::Rect(0, 0, rest.cols, rest.rows));
+  return std::any_of(views.begin(), views.end(), [&](const ScaleView& view) {
+    return !one_scale(turned.picture(), view.ruling, pair[0].ruling) &&
+           !one_scale(turned.picture(), view.ruling, pair[1].ruling);
+  });
 }
 
 Failure one_scale_only() {
@@ -248,38 +167,51 @@ Failure several_scales() {
           "more than two scales were found, and it cannot be told which two are meant; show two, or give a --region"};
 }
 
+Failure finer_lines() {
+  return {
+      "rulings", "unresolved",
+      "between the lines of one scale there seem to be finer ones that cannot be measured; use a sharper picture, or "
+      "lay the scales side by side"};
+}
+
 }  // namespace
 
-Reading find_two_rulings(const ImageView& image, const RulingOptions& options) {
-  Reading reading = find_rulings(image, options);
-  if (reading.failure && (reading.failure->code == "too-small" || !within_range(image))) return reading;
+TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options) {
+  TwoRulings two;
+  Reading& reading = two.reading;
+  reading = find_rulings(image, options);
+  const Search search(image.white, options);
   const cv::Mat picture = as_mat(image);
-  const Search search(picture, image.white, options);
-  Scales scales;
-  for (Ruling& ruling : reading.rulings)
-    if (ruling.graduations.size() >= kLeastLines) scales.add({ruling, {0, 0, image.width, image.height}});
+  const auto first =
+      reading.rulings.empty() ? found_in_parts(search, picture, reading) : std::optional(reading.rulings.front());
+  if (!first) return two;
+  reading.failure.reset();
   reading.rulings.clear();
   reading.warnings.clear();
-  if (scales.size() == 0) find_first(search, picture, scales);
-  if (scales.size() == 0) return reading;
-  if (scales.size() == 1) find_second(search, picture, scales);
-  if (scales.size() == 2) {
-    // A third scale shows when both are gone.
-    const cv::Mat rest = without(picture, scales.list());
-    scales.add(search.found_in(rest, {0, 0, image.width, image.height}));
+  const Turned turned(picture, first->direction.value);
+  Scales scales = seen_by_themselves(search, turned, turned.there(counted(*first)));
+  if (scales.size() == 1) {
+    const cv::Mat rest = without(turned.picture(), scales.best());
+    scales.add(search.views(rest, cv::Rect(0, 0, rest.cols, rest.rows)));
   }
-  if (scales.size() != 2) {
-    for (const Found& found : scales.list())
-      for (const Graduation& line : found.ruling.graduations)
-        reading.lines_seen.push_back({line.x1_px, line.y1_px, line.x2_px, line.y2_px, "refused"});
-    reading.failure = scales.size() == 1 ? one_scale_only() : several_scales();
-    return reading;
+  const auto refused = [&](Failure why) {
+    two.reading.lines_seen = lines_of(scales.best(), turned);
+    two.reading.failure = std::move(why);
+    return two;
+  };
+  if (scales.size() != 2) return refused(scales.size() == 1 ? one_scale_only() : several_scales());
+  measure_again(search, turned, scales.best(), two);
+  std::vector<ScaleView>& pair = scales.best();
+  if (pair[0].ruling.counted_by > 1 || pair[1].ruling.counted_by > 1) return refused(finer_lines());
+  if (!resolvable(turned.picture(), pair[0].ruling, pair[1].ruling)) return refused(one_scale_only());
+  if (third_scale(search, turned, pair)) return refused(several_scales());
+  for (std::size_t i = 0; i < 2; ++i) {
+    const double before = scales.best()[i].ruling.direction.value;
+    reading.rulings.push_back(turned.back(std::move(scales.best()[i].ruling)));
+    // More than the least turn that set the picture level: the axis was turned round.
+    if (std::abs(reading.rulings[i].direction.value - before) > 1.0) std::swap(two.ends[i].first, two.ends[i].last);
   }
-  std::vector<Found>& pair = scales.list();
-  if (share_ground(pair[0].ruling, pair[1].ruling, picture.size())) refine(search, picture, pair);
-  reading.failure.reset();
-  for (Found& found : pair) reading.rulings.push_back(std::move(found.ruling));
-  return reading;
+  return two;
 }
 
 }  // namespace scale
