@@ -26,7 +26,8 @@ struct Outcome {
   double division_um = 0.0;
   std::optional<scale::Calibration> calibration;  // absent: refused, for `reason`
   std::vector<AxisOutcome> axes;
-  // When a reticle was asked for: its division; `calibration` is then the micrometer's, its axes micrometer and reticle.
+  // When a reticle was asked for: its division; `calibration` is then the micrometer's, its axes micrometer and
+  // reticle.
   std::optional<scale::ReticlePicture> reticle;
   std::string setup;                // name; empty without a lab file
   std::optional<scale::Shot> shot;  // when calibrated, with a lab file or for pages: what was found of every graduation

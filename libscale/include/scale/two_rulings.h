@@ -32,7 +32,7 @@ struct TwoRulings {
 // Failures of find_rulings, and
 //   one-scale       one ruling was found and no second one
 //   several-scales  more than two rulings were found
-//   unresolved      one of them seems to have finer lines that could not be measured
+//   unresolved      only a small part or the long lines of one of them could be measured
 // Throws as find_rulings does.
 TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options = {});
 

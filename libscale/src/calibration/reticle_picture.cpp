@@ -10,12 +10,12 @@ namespace {
 
 using namespace calibration;
 
-constexpr double kCoincides = 0.05;  // micrometer divisions: what an eye takes for one line (from memory)
-constexpr int kPlaces = 9;           // at which the ratio is taken
-constexpr int kMiscount = 3;         // divisions: a scale seen whole may have lost so many lines at its ends
-constexpr double kEndToEnd = 0.03;   // pixels, standard (judgement, as the engine's for a shape that is not pinned)
-constexpr double kUneven = 0.1;      // limits (+-): share of the growth by which it may change unevenly (judgement)
-constexpr double kParallel = 0.17;   // radians
+constexpr double kCoincides = 0.05;      // micrometer divisions: what an eye takes for one line (from memory)
+constexpr int kPlaces = 9;               // at which the ratio is taken
+constexpr int kMiscount = 3;             // divisions: a scale seen whole may have lost so many lines at its ends
+constexpr double kEndToEnd = 0.03;       // pixels, standard (judgement, as the engine's for a shape that is not pinned)
+constexpr double kEndToEndShared = 0.4;  // the same where lines of both scales lie among each other (judgement)
+constexpr double kUneven = 0.1;          // limits (+-): share of the growth by which it may change unevenly (judgement)
 
 int span_of(const Ruling& ruling) { return ruling.graduations.back().index - ruling.graduations.front().index; }
 
@@ -95,50 +95,84 @@ struct Ratio {
   double moved = 0.0, moved_uncertainty = 0.0;  // by what it was corrected for tilt, relative; standard
 };
 
-// Both pitches brought to one place across parallel scales, by the mean of what the lines of both show: one camera
-// looks at both, and the mean holds between them also where the growth changes evenly.
-void bring_together(Ratio& ratio, const Ruling& reticle, const Ruling& micrometer) {
-  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, 4.0 * std::atan(1.0));
-  if (std::abs(lean) > kParallel) return;
-  const double direction = reticle.direction.value;
-  const Place own = middle_of(reticle), other = middle_of(micrometer);
-  const double apart = (other.y - own.y) * std::cos(direction) - (other.x - own.x) * std::sin(direction);
-  // Along and against the axis v runs the other way.
-  const double way = std::cos(direction - micrometer.direction.value) < 0.0 ? -1.0 : 1.0;
-  const double one = reticle.pitch_growth_per_px, two = way * micrometer.pitch_growth_per_px;
-  const double u = 0.5 * std::hypot(reticle.pitch_growth_uncertainty, micrometer.pitch_growth_uncertainty);
-  ratio.moved = 0.5 * (one + two) * apart;
-  const double limits = std::hypot(0.5 * (one - two), kUneven * 0.5 * (one + two));
-  ratio.moved_uncertainty = std::hypot(u, limits / std::sqrt(3.0)) * std::abs(apart);
-  ratio.mean *= 1.0 + ratio.moved;
+double across(const Ruling& ruling, const Place& at) {
+  return at.y * std::cos(ruling.direction.value) - at.x * std::sin(ruling.direction.value);
 }
 
-Ratio ratio_of(const Ruling& reticle, const Ruling& micrometer) {
-  std::vector<double> ratios;
+// The pitch at a place beside the ruling's lines, and by how much that is more than on them, relative.
+struct PitchThere {
+  double pitch, moved;
+};
+
+PitchThere pitch_at(const Ruling& ruling, const Place& at) {
+  const double moved = ruling.pitch_growth_per_px * (across(ruling, at) - across(ruling, middle_of(ruling)));
+  return {local_pitch(ruling, std::clamp(z_at(ruling, at), -1.0, 1.0)) * (1.0 + moved), moved};
+}
+
+// Places half-way from the reticle's lines to the micrometer's that both scales cover; else the middle between both.
+std::vector<Place> common_places(const Ruling& reticle, const Ruling& micrometer) {
+  const double c = std::cos(reticle.direction.value), s = std::sin(reticle.direction.value);
+  const Place own = middle_of(reticle), other = middle_of(micrometer);
+  const double half = 0.5 * (across(reticle, other) - across(reticle, own));
+  std::vector<Place> places;
   for (int i = 0; i < kPlaces; ++i) {
     const auto at = static_cast<std::size_t>(
         std::lround(static_cast<double>(reticle.graduations.size() - 1) * i / (kPlaces - 1.0)));
-    const Place place = middle_of(reticle.graduations[at]);
-    const double other = z_at(micrometer, place);
-    if (std::abs(other) <= 1.05)
-      ratios.push_back(local_pitch(reticle, z_at(reticle, place)) / local_pitch(micrometer, other));
+    const Place line = middle_of(reticle.graduations[at]), place{line.x - half * s, line.y + half * c};
+    if (std::abs(z_at(micrometer, place)) <= 1.05) places.push_back(place);
   }
-  // Scales that cover different parts of the field: their means.
-  if (ratios.empty()) ratios.push_back(reticle.pitch_px / micrometer.pitch_px);
+  if (places.empty()) places.push_back({0.5 * (own.x + other.x), 0.5 * (own.y + other.y)});
+  return places;
+}
+
+Ratio ratio_of(const Reading& reading, const Ruling& reticle, const Ruling& micrometer) {
   Ratio ratio;
-  for (const double r : ratios) ratio.mean += r / static_cast<double>(ratios.size());
+  std::vector<double> ratios;
+  const std::vector<Place> places = common_places(reticle, micrometer);
+  const double share = 1.0 / static_cast<double>(places.size());
+  double size = 0.0, from_middle = 0.0;
+  for (const Place& place : places) {
+    const PitchThere own = pitch_at(reticle, place), other = pitch_at(micrometer, place);
+    ratios.push_back(own.pitch / other.pitch);
+    ratio.mean += share * ratios.back();
+    ratio.moved += share * (own.moved - other.moved);
+    size += share * (std::abs(own.moved) + std::abs(other.moved));
+    from_middle += share * std::hypot(place.x - 0.5 * reading.width, place.y - 0.5 * reading.height);
+  }
   for (const double r : ratios) ratio.spread = std::max(ratio.spread, std::abs(r / ratio.mean - 1.0));
-  bring_together(ratio, reticle, micrometer);
+  const double apart = 0.5 * std::abs(across(reticle, middle_of(micrometer)) - across(reticle, middle_of(reticle)));
+  const double u = apart * std::hypot(reticle.pitch_growth_uncertainty, micrometer.pitch_growth_uncertainty);
+  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, 4.0 * std::atan(1.0));
+  const double way = std::cos(reticle.direction.value - micrometer.direction.value) < 0.0 ? -1.0 : 1.0;
+  const double one = reticle.pitch_growth_per_px, two = micrometer.pitch_growth_per_px;
+  // A tilted camera shows lengths across its tilt and along it in different proportion: at an angle that counts.
+  const double angle = std::abs(std::sin(lean));
+  const double limits = std::hypot(kUneven * size, (one - way * two) * apart * std::cos(lean)) +
+                        angle * (std::abs(one) + std::abs(two)) * from_middle;
+  ratio.moved_uncertainty = std::hypot(u, limits / std::sqrt(3.0));
   return ratio;
 }
 
 // Of a pitch, relative, standard: the scatter of the lines, and what the picture's raster, light and focus leave
 // between the first line and the last. What a mean pitch means where it changes does not enter: the ratio is taken
 // locally.
-double relative_scatter(const Ruling& ruling) {
+double relative_scatter(const Ruling& ruling, double end_to_end) {
   const double n = static_cast<double>(ruling.graduations.size());
   const double span = ruling.graduations.back().position_px - ruling.graduations.front().position_px;
-  return std::hypot(ruling.residual_rms_px * std::sqrt(12.0 / n), kEndToEnd) / span;
+  return std::hypot(ruling.residual_rms_px * std::sqrt(12.0 / n), end_to_end) / span;
+}
+
+// Do lines of one scale lie among those of the other?
+bool share_ground(const Ruling& a, const Ruling& b) {
+  const auto length = [](const Ruling& ruling) {
+    double sum = 0.0;
+    for (const Graduation& line : ruling.graduations)
+      sum += std::hypot(line.x2_px - line.x1_px, line.y2_px - line.y1_px);
+    return sum / static_cast<double>(ruling.graduations.size());
+  };
+  const double apart = std::min(std::abs(across(a, middle_of(b)) - across(a, middle_of(a))),
+                                std::abs(across(b, middle_of(b)) - across(b, middle_of(a))));
+  return apart < 0.5 * (length(a) + length(b));
 }
 
 BudgetLine tilt_line(const Ratio& ratio, double factor) {
@@ -226,9 +260,10 @@ tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, c
   alone.rulings = {other};
   result.micrometer_calibration = calibrate(alone, scale, hints);
   const Calibration& micrometer = result.micrometer_calibration;
-  const Ratio ratio = ratio_of(own, other);
+  const Ratio ratio = ratio_of(two.reading, own, other);
   const double factor = micrometer.um_per_pixel.value * other.pitch_px * ratio.mean;
-  const double u_own = relative_scatter(own), u_other = relative_scatter(other);
+  const double end_to_end = share_ground(own, other) ? kEndToEndShared : kEndToEnd;
+  const double u_own = relative_scatter(own, end_to_end), u_other = relative_scatter(other, end_to_end);
   const double fit = std::hypot(u_own, u_other);
   const double freedom = std::pow(fit, 4) / (std::pow(u_own, 4) / own.degrees_of_freedom +
                                              std::pow(u_other, 4) / other.degrees_of_freedom);

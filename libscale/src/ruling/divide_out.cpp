@@ -9,35 +9,33 @@ namespace {
 
 // Below this share of the ground's light the noise would be magnified more than tenfold in variance.
 constexpr double kDarkest = 0.3;
+constexpr double kTail = 0.01;       // of the profile: less is ground
+constexpr double kDeep = 0.7;        // of the profile
+constexpr double kBrightest = 5.0;   // times the ground's light that a bright line adds
 constexpr double kBeyondEnds = 2.0;  // pixels, of the line's ends, which are blurred as its sides are
 
-// The folded profile as transmission of the ground, 1 far from the line.
-class Transmission {
+// The folded profile of the lines: 1 at its deepest, 0 far from the line.
+class Shape {
  public:
-  explicit Transmission(const Ruling& ruling) : offset_(ruling.profile_offset_px), value_(ruling.profile_value) {
+  explicit Shape(const Ruling& ruling) : offset_(ruling.profile_offset_px), value_(ruling.profile_value) {
     if (value_.size() < 3) return;
-    std::vector<double> outer;
-    const double most = std::max(std::abs(offset_.front()), std::abs(offset_.back()));
-    for (std::size_t i = 0; i < value_.size(); ++i)
-      if (std::abs(offset_[i]) > 0.8 * most) outer.push_back(value_[i]);
-    std::sort(outer.begin(), outer.end());
-    ground_ = outer.empty() ? 0.0 : outer[outer.size() / 2];
-    for (std::size_t i = 0; i < value_.size(); ++i)
-      if (std::abs(at(offset_[i]) - 1.0) > 0.01) reach_ = std::max(reach_, std::abs(offset_[i]) + 0.5);
+    peak_ = *std::max_element(value_.begin(), value_.end());
+    for (std::size_t i = 0; i < value_.size() && peak_ > 0.0; ++i)
+      if (at(offset_[i]) > kTail) reach_ = std::max(reach_, std::abs(offset_[i]) + 0.5);
   }
-  bool usable() const { return ground_ > 0.0 && reach_ > 0.0; }
+  bool usable() const { return reach_ > 0.0; }
   double reach() const { return reach_; }
   double at(double t) const {
-    if (t <= offset_.front() || t >= offset_.back()) return 1.0;
+    if (t <= offset_.front() || t >= offset_.back()) return 0.0;
     const auto after = std::upper_bound(offset_.begin(), offset_.end(), t);
     const std::size_t i = static_cast<std::size_t>(after - offset_.begin());
     const double share = (t - offset_[i - 1]) / (offset_[i] - offset_[i - 1]);
-    return (value_[i - 1] + share * (value_[i] - value_[i - 1])) / ground_;
+    return (value_[i - 1] + share * (value_[i] - value_[i - 1])) / peak_;
   }
 
  private:
   const std::vector<double>&offset_, &value_;
-  double ground_ = 0.0, reach_ = 0.0;
+  double peak_ = 0.0, reach_ = 0.0;
 };
 
 // Runs over the pixels within `reach` of a line: (x, y, offset along the axis).
@@ -80,21 +78,21 @@ struct Sides {
   }
 };
 
-// How deep a line is of the folded profile: the median over its pixels where the profile is deep.
-double depth_of(const cv::Mat& grey, const Graduation& line, const Ruling& ruling, const Transmission& shape) {
+// Share of the ground's light that a line takes in its middle, negative for a bright one: the median over its pixels
+// where the profile is deep.
+double depth_of(const cv::Mat& grey, const Graduation& line, const Ruling& ruling, const Shape& shape) {
   const Sides sides{std::cos(ruling.direction.value), std::sin(ruling.direction.value), shape.reach()};
-  const double deepest = 1.0 - shape.at(0.0);
   std::vector<double> depths;
   along(grey, line, ruling.direction.value, shape.reach(), [&](int x, int y, double offset) {
-    const double depth = 1.0 - shape.at(offset);
-    if (std::abs(depth) < 0.7 * std::abs(deepest)) return;
+    const double profile = shape.at(offset);
+    if (profile < kDeep) return;
     const double ground = sides.ground(grey, x, y, offset, ruling.dark_on_bright);
-    if (ground > 0.0) depths.push_back((1.0 - static_cast<double>(grey.at<float>(y, x)) / ground) / depth);
+    if (ground > 0.0) depths.push_back((1.0 - static_cast<double>(grey.at<float>(y, x)) / ground) / profile);
   });
-  if (depths.empty()) return 1.0;
+  if (depths.empty()) return 0.0;
   const auto middle = depths.begin() + static_cast<std::ptrdiff_t>(depths.size() / 2);
   std::nth_element(depths.begin(), middle, depths.end());
-  return std::clamp(*middle, 0.0, 1.5);
+  return std::clamp(*middle, -kBrightest, 1.0);
 }
 
 }  // namespace
@@ -102,14 +100,14 @@ double depth_of(const cv::Mat& grey, const Graduation& line, const Ruling& rulin
 cv::Mat divided_out(const cv::Mat& picture, const Ruling& ruling) {
   cv::Mat grey;
   picture.convertTo(grey, CV_32F);
-  const Transmission shape(ruling);
+  const Shape shape(ruling);
   if (!shape.usable()) return picture.clone();
   const cv::Mat before = grey.clone();
   const Sides sides{std::cos(ruling.direction.value), std::sin(ruling.direction.value), shape.reach()};
   for (const Graduation& line : ruling.graduations) {
     const double depth = depth_of(before, line, ruling, shape);
     along(grey, line, ruling.direction.value, shape.reach(), [&](int x, int y, double offset) {
-      const double through = 1.0 - depth * (1.0 - shape.at(offset));
+      const double through = 1.0 - depth * shape.at(offset);
       float& value = grey.at<float>(y, x);
       value = through >= kDarkest ? static_cast<float>(static_cast<double>(value) / through)
                                   : static_cast<float>(sides.ground(before, x, y, offset, ruling.dark_on_bright));

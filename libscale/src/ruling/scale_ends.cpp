@@ -12,10 +12,16 @@ constexpr double kLine = 0.3;  // of the depth of the last lines: as much is a l
 constexpr int kPoints = 9;     // along a line
 
 double sample(const cv::Mat& picture, double px, double py) {
-  const int x = static_cast<int>(std::lround(px)), y = static_cast<int>(std::lround(py));
-  if (x < 0 || y < 0 || x >= picture.cols || y >= picture.rows) return 0.0;
-  if (picture.depth() == CV_8U) return picture.at<unsigned char>(y, x);
-  return picture.depth() == CV_16U ? picture.at<unsigned short>(y, x) : static_cast<double>(picture.at<float>(y, x));
+  const int x = static_cast<int>(std::floor(px)), y = static_cast<int>(std::floor(py));
+  if (x < 0 || y < 0 || x + 1 >= picture.cols || y + 1 >= picture.rows) return 0.0;
+  const auto at = [&](int column, int row) {
+    if (picture.depth() == CV_8U) return static_cast<double>(picture.at<unsigned char>(row, column));
+    if (picture.depth() == CV_16U) return static_cast<double>(picture.at<unsigned short>(row, column));
+    return static_cast<double>(picture.at<float>(row, column));
+  };
+  const double a = px - x, b = py - y;
+  return (1.0 - b) * ((1.0 - a) * at(x, y) + a * at(x + 1, y)) +
+         b * ((1.0 - a) * at(x, y + 1) + a * at(x + 1, y + 1));
 }
 
 double median(std::vector<double> values) {

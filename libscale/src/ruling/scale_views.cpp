@@ -16,17 +16,21 @@ constexpr double kOneDirection = 0.03;     // radians: parts of one scale lean a
 constexpr double kOnePitch = 0.06;         // relative: what perspective changes between neighbouring parts
 constexpr double kOneDirectionFar = 0.05;  // the same between parts that follow each other along the scale
 constexpr double kOnePitchFar = 0.1;
-constexpr int kMostMultiple = 20;          // of the pitch, where only long lines were seen
-constexpr double kOnLine = 0.25;           // divisions of the finer view
-constexpr double kInStep = 0.8;            // 1: all lines at one place of the division, 0: anywhere
-constexpr double kMostDrift = 0.008;       // per division, by perspective; pitches that differ more are of two scales
-constexpr int kEndLines = 6;               // divisions at the end of a view, for its pitch there
-constexpr double kEndPitch = 0.012;        // relative: pitches of one scale where views follow each other
-constexpr double kShortBreak = 15.0;       // divisions over which lines can still be counted
-constexpr std::size_t kLeastCompared = 4;  // lines
-constexpr double kGap = 2.0;               // of a line's length: a line may be seen again after so much
-constexpr double kContinuous = 0.4;        // of a line's contrast: so much of it is left where it goes on
-constexpr double kMostGoOn = 0.6;          // of the lines compared
+constexpr int kMostMultiple = 20;     // of the pitch, where only long lines were seen
+constexpr double kOnLine = 0.25;      // divisions of the finer view
+constexpr double kInStep = 0.8;       // 1: all lines at one place of the division, 0: anywhere
+constexpr double kMostDrift = 0.008;  // per division, by perspective; pitches that differ more are of two scales
+constexpr int kEndLines = 6;          // divisions at the end of a view, for its pitch there
+constexpr double kEndPitch = 0.012;   // relative: pitches of one scale where views follow each other
+constexpr double kShortBreak = 15.0;  // divisions over which lines can still be counted
+constexpr double kSameStep = 0.95, kSamePlace = 0.1, kSamePitch = 0.0015;  // of views of one lattice; as above
+constexpr std::size_t kFragment = 15;                                      // lines
+constexpr std::size_t kLeastCompared = 4;                                  // lines
+constexpr double kGap = 2.0;  // of a line's length: a line may be seen again after so much
+constexpr double kAnyGap = 1e6;
+constexpr double kContinuous = 0.3;  // of a line's contrast: so much of it is left where it goes on
+constexpr int kBlock = 6;            // pixels along a line that are taken together, for noise
+constexpr double kMostGoOn = 0.6;    // of the lines compared
 
 struct Along {
   double t, low, high;  // place on the axis, and from where to where along the line
@@ -65,11 +69,15 @@ struct Axes {
     const double seen =
         std::min(std::abs(depth(a.t, 0.5 * (a.low + a.high))), std::abs(depth(b.t, 0.5 * (b.low + b.high))));
     const double sign = depth(a.t, 0.5 * (a.low + a.high)) < 0.0 ? -1.0 : 1.0;
+    double sum = 0.0;
+    int pixels = 0;
     for (double v = from; way * (to - v) > 0.0; v += way) {
-      const double t = a.t + (b.t - a.t) * (v - from) / (to - from);
-      if (sign * depth(t, v) < kContinuous * seen) return false;
+      sum += sign * depth(a.t + (b.t - a.t) * (v - from) / (to - from), v);
+      if (++pixels < kBlock) continue;
+      if (sum < kContinuous * seen * pixels) return false;
+      sum = 0.0, pixels = 0;
     }
-    return true;
+    return sum >= kContinuous * seen * pixels;
   }
 };
 
@@ -81,6 +89,10 @@ struct Compared {
   // Where in the division they lie, and how closely together (1: all at one place) but for their drift per division.
   struct Step {
     double closeness, offset, drift;
+    // No two scales lie so by chance.
+    bool same_lattice() const {
+      return closeness > kSameStep && std::abs(offset) < kSamePlace && std::abs(drift) < kSamePitch;
+    }
   };
   Step step() const {
     const double n = static_cast<double>(of);
@@ -100,7 +112,8 @@ struct Compared {
   }
 };
 
-Compared compare(const Axes& axes, const std::vector<Along>& fine, const std::vector<Along>& coarse) {
+Compared compare(const Axes& axes, const std::vector<Along>& fine, const std::vector<Along>& coarse,
+                 double gap = kGap) {
   Compared result;
   for (const Along& own : coarse) {
     const auto nearest = std::min_element(fine.begin(), fine.end(), [&](const Along& a, const Along& b) {
@@ -109,15 +122,17 @@ Compared compare(const Axes& axes, const std::vector<Along>& fine, const std::ve
     const double offset = (own.t - nearest->t) / axes.pitch;
     // A line that was missed between its neighbours says nothing.
     if (std::abs(offset) > 0.6) continue;
-    const double room = kGap * std::max(own.high - own.low, nearest->high - nearest->low);
+    const double room = gap * std::max(own.high - own.low, nearest->high - nearest->low);
     if (own.low > nearest->high + room || own.high < nearest->low - room) continue;
     ++result.of;
     if (own.low < nearest->high && own.high > nearest->low)
       ++result.beside;
     else if (axes.goes_on(*nearest, own))
       ++result.going_on;
+    // Told from the neighbour's, so that places half-way between lines do not jump to and fro.
+    const double before = result.offset.empty() ? 0.0 : result.offset.back();
     result.place.push_back(own.t / axes.pitch);
-    result.offset.push_back(offset);
+    result.offset.push_back(offset + std::round(before - offset));
   }
   return result;
 }
@@ -149,6 +164,20 @@ bool follow_each_other(const Ruling& a, const std::vector<Along>& of_a, const Ru
   if (divisions < kShortBreak && std::abs(divisions - std::round(divisions)) > kOnLine) return false;
   const double beside = std::min(one.line.high, other.line.high) - std::max(one.line.low, other.line.low);
   return beside > -std::max(one.line.high - one.line.low, other.line.high - other.line.low);
+}
+
+// Lines of the coarser one on places of the finer one, wherever along the lines: long lines that end far off look so.
+bool on_one_lattice(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
+  const Ruling& fine = a.pitch_px <= b.pitch_px ? a : b;
+  const Ruling& coarse = a.pitch_px <= b.pitch_px ? b : a;
+  const double ratio = coarse.pitch_px / fine.pitch_px, whole = std::round(ratio);
+  if (whole < 2.0 || std::abs(ratio - whole) > kOnePitch * ratio) return false;
+  const double direction = fine.direction.value;
+  const Compared compared = compare({picture, direction, fine.pitch_px}, along(fine.graduations, direction),
+                                    along(coarse.graduations, direction), kAnyGap);
+  if (2 * compared.of < coarse.graduations.size()) return false;
+  const Compared::Step step = compared.step();
+  return step.closeness > kInStep && std::abs(step.offset) < kOnLine && std::abs(step.drift) < kMostDrift;
 }
 
 double weight_of(const Ruling& ruling) {
@@ -198,13 +227,14 @@ bool one_scale(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
   const Compared::Step step = compared.step();
   if (step.closeness < kInStep || std::abs(step.drift) > kMostDrift) return false;
   // Spaces as wide as lines may be taken for them: lines side by side in step are of one scale, wherever they lie.
-  if (2 * compared.beside > compared.of) return true;
+  if (2 * compared.beside > compared.of || (whole == 1.0 && step.same_lattice())) return true;
   return std::abs(step.offset)<kOnLine&& static_cast<double>(compared.going_on + compared.beside)> kMostGoOn *
          static_cast<double>(compared.of);
 }
 
 bool resolvable(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
   if (std::abs(folded(a.direction.value - b.direction.value)) > kOneDirectionFar) return true;
+  if (on_one_lattice(picture, a, b)) return false;
   const Compared compared = compare({picture, a.direction.value, a.pitch_px}, along(a.graduations, a.direction.value),
                                     along(b.graduations, a.direction.value));
   if (compared.beside < kLeastCompared) return true;
@@ -229,6 +259,12 @@ void Scales::add(ScaleView view) {
     return known.ruling.graduations.size() < view.ruling.graduations.size();
   });
   best_.insert(place, std::move(view));
+}
+
+void Scales::drop_fragments() {
+  if (best_.size() < 3) return;
+  const std::size_t second = best_[1].ruling.graduations.size();
+  while (best_.size() > 2 && best_.back().ruling.graduations.size() < std::min(kFragment, second / 4)) best_.pop_back();
 }
 
 }  // namespace scale

@@ -39,6 +39,8 @@ class Scales {
     for (ScaleView& view : views) add(std::move(view));
   }
   std::size_t size() const { return best_.size(); }
+  // Leaves out what has a few lines only beside two scales with many: pieces that could not be put together.
+  void drop_fragments();
   // The best view of each scale: the finest division, then the most lines, then the longest; the scale with most lines
   // first.
   std::vector<ScaleView>& best() { return best_; }

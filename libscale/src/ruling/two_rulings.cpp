@@ -14,9 +14,11 @@
 namespace scale {
 namespace {
 
-constexpr std::size_t kLeastLines = 5;  // of a scale that is believed
-constexpr int kLeastSide = 24;          // pixels, of a part
-constexpr double kBeyondLines = 0.6;    // of the lines' length: room of a band in which a scale is measured again
+constexpr std::size_t kLeastLines = 5;   // of a scale that is believed
+constexpr std::size_t kLeastOfPair = 8;  // lines of each of two
+constexpr double kLeastSpan = 0.3;       // of the other's
+constexpr int kLeastSide = 24;           // pixels, of a part
+constexpr double kBeyondLines = 0.6;     // of the lines' length: room of a band in which a scale is measured again
 
 bool lies_across(const Ruling& ruling) { return std::abs(std::cos(ruling.direction.value)) >= std::sqrt(0.5); }
 
@@ -155,6 +157,23 @@ bool third_scale(const Search& search, const Turned& turned, const std::vector<S
   });
 }
 
+// Lines shorter than their distance are the ends of long ones, whose scale has finer lines.
+bool stumpy(const Ruling& ruling) {
+  std::vector<double> lengths;
+  for (const Graduation& line : ruling.graduations) lengths.push_back(length_of(line));
+  std::nth_element(lengths.begin(), lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2), lengths.end());
+  return lengths[lengths.size() / 2] < ruling.pitch_px;
+}
+
+// Was only a piece of a scale measured, or its long lines alone? Such a pitch may be a multiple of its division.
+bool partial(const Ruling& ruling, const Ruling& other) {
+  const auto span = [](const Ruling& one) {
+    return one.graduations.back().position_px - one.graduations.front().position_px;
+  };
+  return ruling.counted_by > 1 || stumpy(ruling) || ruling.graduations.size() < kLeastOfPair ||
+         span(ruling) < kLeastSpan * span(other);
+}
+
 Failure one_scale_only() {
   return {
       "rulings", "one-scale",
@@ -167,11 +186,11 @@ Failure several_scales() {
           "more than two scales were found, and it cannot be told which two are meant; show two, or give a --region"};
 }
 
-Failure finer_lines() {
-  return {
-      "rulings", "unresolved",
-      "between the lines of one scale there seem to be finer ones that cannot be measured; use a sharper picture, or "
-      "lay the scales side by side"};
+Failure in_part_only() {
+  return {"rulings", "unresolved",
+          "of one scale only a small part or its long lines could be measured; use a sharper picture, or lay the "
+          "scales side "
+          "by side"};
 }
 
 }  // namespace
@@ -193,16 +212,22 @@ TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options
   if (scales.size() == 1) {
     const cv::Mat rest = without(turned.picture(), scales.best());
     scales.add(search.views(rest, cv::Rect(0, 0, rest.cols, rest.rows)));
+    for (const cv::Rect& part : parts(rest.size(), lies_across(scales.best().front().ruling))) {
+      if (scales.size() > 1) break;
+      scales.add(search.views(rest, turned.inside(part)));
+    }
   }
   const auto refused = [&](Failure why) {
     two.reading.lines_seen = lines_of(scales.best(), turned);
     two.reading.failure = std::move(why);
     return two;
   };
+  scales.drop_fragments();
   if (scales.size() != 2) return refused(scales.size() == 1 ? one_scale_only() : several_scales());
   measure_again(search, turned, scales.best(), two);
   std::vector<ScaleView>& pair = scales.best();
-  if (pair[0].ruling.counted_by > 1 || pair[1].ruling.counted_by > 1) return refused(finer_lines());
+  if (partial(pair[0].ruling, pair[1].ruling) || partial(pair[1].ruling, pair[0].ruling))
+    return refused(in_part_only());
   if (!resolvable(turned.picture(), pair[0].ruling, pair[1].ruling)) return refused(one_scale_only());
   if (third_scale(search, turned, pair)) return refused(several_scales());
   for (std::size_t i = 0; i < 2; ++i) {
