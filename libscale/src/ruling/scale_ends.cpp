@@ -20,8 +20,7 @@ double sample(const cv::Mat& picture, double px, double py) {
     return static_cast<double>(picture.at<float>(row, column));
   };
   const double a = px - x, b = py - y;
-  return (1.0 - b) * ((1.0 - a) * at(x, y) + a * at(x + 1, y)) +
-         b * ((1.0 - a) * at(x, y + 1) + a * at(x + 1, y + 1));
+  return (1.0 - b) * ((1.0 - a) * at(x, y) + a * at(x + 1, y)) + b * ((1.0 - a) * at(x, y + 1) + a * at(x + 1, y + 1));
 }
 
 double median(std::vector<double> values) {
