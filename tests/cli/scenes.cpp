@@ -79,6 +79,26 @@ std::string bmp(const Samples& samples, int width, int height, int channels) {
 
 std::string ruling_bmp(const Ruling& ruling) { return bmp(ruling_samples(ruling), ruling.width, ruling.height, 1); }
 
+std::string scales_bmp(const std::vector<Scale>& scales, int width, int height) {
+  Samples samples;
+  Noise noise(7);
+  const auto depth = [&](int x, int y) {
+    double sum = 0.0;
+    for (const Scale& scale : scales) {
+      const double n = std::round((x - scale.first_px) / scale.pitch_px);
+      const long index = std::lround(n);
+      const double length = index % 10 == 0 ? 110.0 : index % 5 == 0 ? 90.0 : 70.0;
+      if (index < 0 || index >= scale.count || y < scale.top_px || y > scale.top_px + length) continue;
+      const double distance = (x - scale.first_px - n * scale.pitch_px) / 1.2;
+      sum += kDepth * std::exp(-0.5 * distance * distance);
+    }
+    return sum;
+  };
+  for (int y = 0; y < height; ++y)
+    for (int x = 0; x < width; ++x) samples.push_back(sample(kGround - depth(x, y) + noise.next()));
+  return bmp(samples, width, height, 1);
+}
+
 std::string blank_bmp(int width, int height) {
   Samples samples;
   Noise noise(3);

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <string>
+#include <vector>
 
 namespace cli_test {
 
@@ -17,6 +18,16 @@ struct Ruling {
 
 // The file as Windows bitmaps have it: 8 bits a pixel, a grey palette, rows from the bottom up.
 std::string ruling_bmp(const Ruling& ruling = {});
+
+// A whole scale of `count` lines, of levels as above, hanging from `top_px`.
+struct Scale {
+  double first_px = 40.0, pitch_px = 10.0;
+  int count = 81;
+  double top_px = 60.0;
+};
+
+// Scales on one ground.
+std::string scales_bmp(const std::vector<Scale>& scales, int width = 920, int height = 520);
 
 // A bright ground with the same noise and nothing on it.
 std::string blank_bmp(int width = 640, int height = 360);

@@ -24,10 +24,12 @@ constexpr std::array<std::string_view, 8> kUnits{"numeric", "image",    "ruling"
 // Public headers that belong to no unit and may be included anywhere.
 constexpr std::array<std::string_view, 3> kSharedHeaders{"failure", "quantity_text", "units"};
 // Public headers of a unit that has another name.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 10> kFurtherHeaders{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kFurtherHeaders{
     {{"uncertainty", "calibration"},
      {"setup", "calibration"},
      {"reticle", "calibration"},
+     {"reticle_picture", "calibration"},
+     {"two_rulings", "ruling"},
      {"lab", "record"},
      {"register", "record"},
      {"measurement", "specimen"},

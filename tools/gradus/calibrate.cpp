@@ -4,7 +4,9 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <map>
 
+#include "eyepiece_table.h"
 #include "image_options.h"
 #include "inputs.h"
 #include "jobs.h"
@@ -45,9 +47,36 @@ void add_scale_options(CLI::App& verb, CalibrateOptions& options) {
       ->type_name("LENGTH/px");
 }
 
+void add_reticle_options(CLI::App& verb, CalibrateOptions& options) {
+  verb.add_option_function<int>(
+          "--reticle", [&options](int divisions) { options.reticle_divisions = divisions; },
+          "Pictures through the eyepiece, with the micrometer and a reticle of so many divisions: give micrometres per "
+          "reticle division")
+      ->type_name("N")
+      ->check(CLI::Range(2, 10000).description(""));
+  const std::map<std::string, scale::ReticleIs> words = {{"finer", scale::ReticleIs::finer},
+                                                         {"coarser", scale::ReticleIs::coarser},
+                                                         {"upper", scale::ReticleIs::upper},
+                                                         {"lower", scale::ReticleIs::lower}};
+  verb.add_option_function<std::string>(
+          "--reticle-is", [&options, words](const std::string& word) { options.reticle_is = words.at(word); },
+          "Which scale is the reticle, where counting cannot tell: finer, coarser, upper or lower in the picture")
+      ->type_name("WORD")
+      ->check(CLI::IsMember({"finer", "coarser", "upper", "lower"}).description(""));
+}
+
+std::string reticle_misfit(const CalibrateOptions& options) {
+  if (options.reticle_divisions == 0)
+    return options.reticle_is == scale::ReticleIs::unknown ? "" : "--reticle-is goes with --reticle N";
+  if (!options.lab.file.empty()) return "--reticle does not go with --lab; leave one of them out";
+  if (!options.report.folder.empty()) return "there are no pages of a reticle; leave --report or --reticle out";
+  return options.how.expected ? "--expect is of a camera's pixels; leave it out with --reticle" : "";
+}
+
 // What options say together; empty when they fit.
 std::string misfit(const CalibrateOptions& options) {
   const LabOptions& lab = options.lab;
+  if (std::string problem = reticle_misfit(options); !problem.empty()) return problem;
   if (std::string problem = report_misfit(options.report); !problem.empty()) return problem;
   if (!lab.plan.made_at.empty() && !scale::is_utc_time(lab.plan.made_at))
     return "--at: '" + lab.plan.made_at + "' is no time in UTC; write it like 2026-02-28T09:30:00Z";
@@ -92,6 +121,8 @@ void tell(const Outcome& outcome, bool quiet) {
 // How the images of each set-up are looked at; one entry without a lab file.
 std::vector<Examination> examinations(const CalibrateOptions& options, const std::optional<LabRoom>& room) {
   Examination general = options.how;
+  if (options.reticle_divisions > 0)
+    general.reticle = scale::ReticleInView{options.reticle_divisions, options.reticle_is};
   general.keep_shot = !options.report.folder.empty();
   general.hash_files = options.lab.record || general.keep_shot;
   if (!room) return {general};
@@ -145,9 +176,9 @@ bool conclude(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan
   return good;
 }
 
-std::string tables(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
-                   const LabOptions& lab) {
-  std::string text = table_of(outcomes);
+std::string tables(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups, const LabOptions& lab,
+                   bool reticle) {
+  std::string text = reticle ? eyepiece_table(outcomes) : table_of(outcomes);
   if (!setups.empty()) text += "\n" + setups_table(setups);
   if (lab.budget) text += budget_tables(setups);
   return text;
@@ -161,7 +192,7 @@ bool write_outputs(const std::vector<Outcome>& outcomes, const std::vector<Setup
     problems.push_back(deliver(options.output.json, calibration_json(outcomes, setups, !options.lab.file.empty())));
   if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes, setups)));
   const bool table = !options.quiet && options.output.json != "-" && options.output.csv != "-";
-  if (table) problems.push_back(deliver("-", tables(outcomes, setups, options.lab)));
+  if (table) problems.push_back(deliver("-", tables(outcomes, setups, options.lab, options.reticle_divisions > 0)));
   problems.erase(std::remove(problems.begin(), problems.end(), ""), problems.end());
   for (const std::string& problem : problems) complain(problem);
   return problems.empty();
@@ -189,6 +220,7 @@ CLI::App* setup_calibrate(CLI::App& app, CalibrateOptions& options) {
   CLI::App* verb = app.add_subcommand("calibrate", "Find the ruling in each image and give its micrometres per pixel");
   add_image_options(*verb, {options.images, options.recursive, options.how.region, options.how.channel});
   add_scale_options(*verb, options);
+  add_reticle_options(*verb, options);
   add_lab_options(*verb, options.lab);
   add_output_options(*verb, options);
   verb->final_callback([&options] {

@@ -16,6 +16,8 @@ struct CalibrateOptions {
   std::vector<std::string> images;  // files and folders
   bool recursive = false;
   Examination how;
+  int reticle_divisions = 0;  // 0: no reticle is asked for
+  scale::ReticleIs reticle_is = scale::ReticleIs::unknown;
   LabOptions lab;
   OutputPlan output;
   ReportPlan report;

@@ -73,6 +73,47 @@ void add_calibration(Outcome& outcome, const scale::Reading& reading, const scal
     outcome.warnings.push_back(*doubt);
 }
 
+// The micrometer before the reticle, in the reading and in the axes.
+void add_reticle(Outcome& outcome, scale::Reading& reading, scale::ReticlePicture found) {
+  if (found.micrometer != 0) std::swap(reading.rulings[0], reading.rulings[1]);
+  found.micrometer = 0, found.reticle = 1;
+  const scale::Ruling& reticle = reading.rulings[1];
+  outcome.calibration = found.micrometer_calibration;
+  const double um_per_pixel = found.um_per_division.value / reticle.pitch_px;
+  scale::CalibratedAxis axis;
+  axis.um_per_pixel = um_per_pixel;
+  axis.fit_uncertainty = um_per_pixel * reticle.pitch_uncertainty_px / reticle.pitch_px;
+  axis.fit_degrees_of_freedom = reticle.degrees_of_freedom;
+  axis.residual_rms_um = reticle.residual_rms_px * um_per_pixel;
+  axis.residual_max_um = reticle.residual_max_px * um_per_pixel;
+  axis.nonlinearity_max_um = reticle.nonlinearity_max_px * um_per_pixel;
+  outcome.calibration->axes.push_back(axis);
+  for (const scale::Ruling& ruling : reading.rulings) outcome.axes.push_back(axis_of(ruling));
+  outcome.reticle = std::move(found);
+  require_finite(outcome);
+  append(outcome.warnings, outcome.calibration->warnings);
+}
+
+// Both scales of a picture through the eyepiece; why not, in the reading.
+void read_reticle(Outcome& outcome, scale::Reading& reading, const images::Picture& picture, const Input& input,
+                  const Examination& how, const cv::Rect& region) {
+  scale::TwoRulings two = read_two_rulings(picture, region);
+  if (!two.reading.rulings.empty()) {
+    auto found = scale::calibrate_reticle(two, how.reference, *how.reticle, hints_of(input, how, region));
+    if (found) {
+      reading = std::move(two.reading);
+      add_reticle(outcome, reading, std::move(*found));
+      return;
+    }
+    two.reading.failure = found.error();
+    for (const scale::Ruling& ruling : two.reading.rulings)
+      for (const scale::Graduation& line : ruling.graduations)
+        two.reading.lines_seen.push_back({line.x1_px, line.y1_px, line.x2_px, line.y2_px, "refused"});
+    two.reading.rulings.clear();
+  }
+  reading = std::move(two.reading);
+}
+
 Outcome examined(const Input& input, const Examination& how, const std::string& pictures) {
   if (!input.problem.empty()) return refused(input, {"file", "unreadable", input.problem});
   if (input.refusal) return refused(input, *input.refusal);
@@ -91,12 +132,14 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
     reading.failure = std::move(outside);
   else if (auto other = size_failure(how, *picture))
     reading.failure = std::move(other);
+  else if (how.reticle)
+    read_reticle(outcome, reading, *picture, input, how, region);
   else
     reading = read_ruling(*picture, region);
   append(outcome.warnings, reading.warnings);
   if (reading.rulings.empty())
     outcome.reason = reading.failure.value();
-  else {
+  else if (!outcome.reticle) {
     const scale::ShotHints hints = hints_of(input, how, region);
     add_calibration(outcome, reading, hints, how);
     if (!how.setup.empty() || how.keep_shot) outcome.shot = shot_of(input, reading, hints, *picture);
@@ -107,8 +150,9 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
     }
   }
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;
+  const scale::ReticlePicture* reticle = outcome.reticle ? &*outcome.reticle : nullptr;
   if (!pictures.empty())
-    outcome.picture_problem = write_picture({input.path, picture->view(), region, &reading, calibration},
+    outcome.picture_problem = write_picture({input.path, picture->view(), region, &reading, calibration, reticle},
                                             pictures + '/' + input.picture_name);
   return outcome;
 }

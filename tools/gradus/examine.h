@@ -3,6 +3,7 @@
 
 #include <images/read_image.h>
 #include <scale/lab.h>
+#include <scale/reticle_picture.h>
 
 #include <array>
 #include <opencv2/core.hpp>
@@ -20,6 +21,7 @@ struct Examination {
   std::optional<scale::MicrometresPerPixel> expected;
   std::optional<cv::Rect> region;  // look only there; as asked, not yet known to lie inside
   images::Channel channel = images::Channel::luminance;
+  std::optional<scale::ReticleInView> reticle;  // a reticle and a micrometer are in the picture
   bool keep_shot = false;  // keep what was found of every graduation, for pages; with a lab file it always is
   // With a lab file.
   std::string setup;                             // name; empty: no lab file

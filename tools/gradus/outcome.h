@@ -6,6 +6,7 @@
 #include <vector>
 
 #include <scale/drift.h>
+#include <scale/reticle_picture.h>
 #include <scale/setup.h>
 
 namespace gradus {
@@ -25,6 +26,9 @@ struct Outcome {
   double division_um = 0.0;
   std::optional<scale::Calibration> calibration;  // absent: refused, for `reason`
   std::vector<AxisOutcome> axes;
+  // When a reticle was asked for: its division; `calibration` is then the micrometer's, its axes micrometer and
+  // reticle.
+  std::optional<scale::ReticlePicture> reticle;
   std::string setup;                // name; empty without a lab file
   std::optional<scale::Shot> shot;  // when calibrated, with a lab file or for pages: what was found of every graduation
   std::string sha256;               // of the file, when it is wanted for the register or for pages

@@ -34,18 +34,27 @@ std::string counted(std::size_t count, const std::string& thing) {
   return words.append(" ").append(thing).append(count == 1 ? "" : "s");
 }
 
-std::vector<std::string> factor_lines(const PictureContent& content) {
-  const scale::CalibrationFactor& factor = content.calibration->um_per_pixel;
+std::string factor_line(const scale::CalibrationFactor& factor, const std::string& unit, bool complete) {
   const int decimals = decimals_for(factor.expanded_uncertainty);
+  return fixed(factor.value, decimals) + unit + ", U = " + fixed(factor.expanded_uncertainty, decimals) +
+         " (k = " + fixed(factor.coverage_factor, 2) + ")" +
+         (complete ? "" : ", without the uncertainty of the reference scale");
+}
+
+std::vector<std::string> factor_lines(const PictureContent& content) {
   std::vector<std::string> lines;
-  lines.push_back(fixed(factor.value, decimals) + " um/px, U = " + fixed(factor.expanded_uncertainty, decimals) +
-                  " (k = " + fixed(factor.coverage_factor, 2) + ")" +
-                  (content.calibration->budget_complete ? "" : ", without the uncertainty of the reference scale"));
+  if (content.reticle != nullptr)
+    lines.push_back(
+        factor_line(content.reticle->um_per_division, " um per reticle division", content.reticle->budget_complete));
+  else
+    lines.push_back(factor_line(content.calibration->um_per_pixel, " um/px", content.calibration->budget_complete));
   for (const scale::Ruling& ruling : content.reading->rulings) {
     const auto used = std::count_if(ruling.graduations.begin(), ruling.graduations.end(),
                                     [](const scale::Graduation& graduation) { return graduation.used; });
     std::string words = counted(static_cast<std::size_t>(used), "graduation") + " along " +
                         fixed(scale::degrees(ruling.direction), 2) + " deg, pitch " + fixed(ruling.pitch_px, 3) + " px";
+    if (content.reticle != nullptr)
+      words.insert(0, &ruling == &content.reading->rulings[0] ? "micrometer: " : "reticle: ");
     const bool some_left = !ruling.rejected.empty() || static_cast<std::size_t>(used) < ruling.graduations.size();
     if (some_left) words += "; dashed: lines not used";
     lines.push_back(words);

@@ -5,7 +5,7 @@
 #include <set>
 #include <string>
 
-#include <scale/calibration.h>
+#include <scale/reticle_picture.h>
 
 namespace gradus {
 
@@ -15,6 +15,7 @@ struct PictureContent {
   cv::Rect region;                                  // where was looked; the whole picture, or less
   const scale::Reading* reading = nullptr;          // in coordinates of the whole picture
   const scale::Calibration* calibration = nullptr;  // null when refused
+  const scale::ReticlePicture* reticle = nullptr;   // of the second ruling, where one was asked for
 };
 
 // 8-bit BGR. Large images are averaged down, small ones magnified by whole factors.

@@ -16,11 +16,13 @@ constexpr const char* kHeader =
     "direction_2_deg,pitch_2_px,pitch_2_fit_uncertainty_px,graduations_2,missing_2,residual_rms_2_um,residual_max_2_um,"
     "nonlinearity_max_2_um,false_alarm_2,um_per_pixel_2,"
     "warnings,reason_code,reason,"
-    "setup,setup_um_per_pixel,setup_expanded_uncertainty_um_per_pixel,setup_coverage_factor,record\n";
+    "setup,setup_um_per_pixel,setup_expanded_uncertainty_um_per_pixel,setup_coverage_factor,record,"
+    "um_per_division,expanded_uncertainty_um_per_division,coverage_factor_of_division\n";
 
 constexpr int kFactorFields = 9;  // um_per_pixel .. division_um
 constexpr int kAxisFields = 10;   // direction_1_deg .. um_per_pixel_1
 constexpr int kSetupFields = 4;   // setup_um_per_pixel .. record
+constexpr int kReticleFields = 3;
 
 void add_factor(CsvLine& line, const Outcome& outcome) {
   if (!outcome.calibration) {
@@ -65,6 +67,15 @@ void add_setup(CsvLine& line, const Outcome& outcome, const std::vector<SetupOut
   line.text(own->record ? std::to_string(own->record->number) : "");
 }
 
+void add_reticle(CsvLine& line, const Outcome& outcome) {
+  if (!outcome.reticle) {
+    line.empty(kReticleFields);
+    return;
+  }
+  const scale::CalibrationFactor& factor = outcome.reticle->um_per_division;
+  line.number(factor.value).number(factor.expanded_uncertainty).number(factor.coverage_factor);
+}
+
 std::string row(const Outcome& outcome, const std::vector<SetupOutcome>& setups) {
   CsvLine line;
   line.text(valid_utf8(outcome.image)).text(outcome.calibration ? "calibrated" : "refused");
@@ -73,6 +84,7 @@ std::string row(const Outcome& outcome, const std::vector<SetupOutcome>& setups)
   add_axis(line, outcome, 1);
   line.text(warning_codes(outcome)).text(outcome.reason.code).text(valid_utf8(outcome.reason.message));
   add_setup(line, outcome, setups);
+  add_reticle(line, outcome);
   return line.ended();
 }
 

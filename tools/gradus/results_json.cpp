@@ -34,18 +34,32 @@ Json axis_json(const AxisOutcome& pixels, const scale::CalibratedAxis& length, d
           {"nonlinearity_max_um", length.nonlinearity_max_um}};
 }
 
+Json reticle_json(const scale::ReticlePicture& reticle) {
+  Json factor = factor_json(reticle.um_per_division);
+  factor["fit_uncertainty"] = reticle.fit_uncertainty;
+  factor["fit_degrees_of_freedom"] = reticle.fit_degrees_of_freedom;
+  factor["budget_complete"] = reticle.budget_complete;
+  factor["budget"] = budget_json(reticle.budget, "division");
+  Json coincidences = Json::array();
+  for (const scale::Coincidence& pair : reticle.coincidences)
+    coincidences.push_back({{"reticle", pair.reticle}, {"micrometer", pair.micrometer}, {"offset", pair.offset}});
+  factor["coincidences"] = coincidences;
+  return factor;
+}
+
 Json calibrated_json(const Outcome& outcome) {
   const scale::Calibration& calibration = *outcome.calibration;
   Json axes = Json::array();
   for (std::size_t i = 0; i < outcome.axes.size(); ++i)
-    axes.push_back(axis_json(outcome.axes[i], calibration.axes[i], outcome.division_um));
+    axes.push_back(axis_json(outcome.axes[i], calibration.axes[i],
+                             outcome.reticle && i == 1 ? outcome.reticle->um_per_division.value : outcome.division_um));
   return {{"image", valid_utf8(outcome.image)},
           {"status", "calibrated"},
           {"setup", outcome.setup.empty() ? Json(nullptr) : Json(outcome.setup)},
           {"um_per_pixel", main_factor_json(calibration)},
           {"pixels_per_um", factor_json(calibration.pixels_per_um)},
           {"axes", axes},
-          {"um_per_division", nullptr},
+          {"um_per_division", outcome.reticle ? reticle_json(*outcome.reticle) : Json(nullptr)},
           {"warnings", warnings_json(outcome)}};
 }
 

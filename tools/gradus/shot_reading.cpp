@@ -34,6 +34,13 @@ scale::Reading read_ruling(const images::Picture& picture, const cv::Rect& regio
   return reading;
 }
 
+scale::TwoRulings read_two_rulings(const images::Picture& picture, const cv::Rect& region) {
+  scale::TwoRulings two =
+      scale::find_two_rulings(scale::crop(picture.view(), region.x, region.y, region.width, region.height));
+  move_reading(two.reading, region.x, region.y);
+  return two;
+}
+
 scale::ShotHints hints_of(const Input& input, const Examination& how, const cv::Rect& region) {
   scale::ShotHints hints;
   hints.frame_x = region.x;

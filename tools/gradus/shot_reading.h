@@ -3,6 +3,7 @@
 
 #include <images/picture.h>
 #include <scale/setup.h>
+#include <scale/two_rulings.h>
 
 #include "examine.h"
 
@@ -10,6 +11,9 @@ namespace gradus {
 
 // The rulings of a part of the picture, in coordinates of the whole.
 scale::Reading read_ruling(const images::Picture& picture, const cv::Rect& region);
+
+// The two rulings of a part of a picture through the eyepiece, likewise.
+scale::TwoRulings read_two_rulings(const images::Picture& picture, const cv::Rect& region);
 
 scale::ShotHints hints_of(const Input& input, const Examination& how, const cv::Rect& region);
 

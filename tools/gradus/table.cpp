@@ -4,7 +4,6 @@
 #include <cmath>
 #include <set>
 
-#include "columns.h"
 #include "text.h"
 
 namespace gradus {
@@ -33,17 +32,6 @@ std::string residual_words(const scale::CalibratedAxis& axis) {
   return fixed(rms, rms > 0.0 ? std::min(decimals_for(rms), 6) : 1) + " µm";
 }
 
-std::string notes_of(const Outcome& outcome) {
-  std::vector<std::string> notes;
-  int missing = 0;
-  for (const AxisOutcome& axis : outcome.axes) missing += axis.missing;
-  if (missing > 0) notes.push_back(std::to_string(missing) + " missing");
-  std::set<std::string> seen{kSaidBeneath};
-  for (const scale::Warning& warning : outcome.warnings)
-    if (seen.insert(warning.code).second) notes.push_back(warning.code);
-  return joined(notes, ", ");
-}
-
 Row calibrated_row(const Outcome& outcome) {
   const scale::CalibrationFactor& factor = outcome.calibration->um_per_pixel;
   const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
@@ -56,12 +44,6 @@ Row calibrated_row(const Outcome& outcome) {
           each(outcome.calibration->axes, residual_words),
           each(outcome.axes, [](const AxisOutcome& axis) { return fixed(axis.direction_deg, 2) + "°"; }),
           notes_of(outcome)};
-}
-
-std::string count_words(std::size_t calibrated, std::size_t refused) {
-  std::string words = std::to_string(calibrated).append(" calibrated");
-  if (refused > 0) words.append(", ").append(std::to_string(refused)).append(" refused");
-  return words.append(".\n");
 }
 
 std::string meaning_of(const std::vector<Outcome>& outcomes) {
@@ -78,22 +60,43 @@ std::string meaning_of(const std::vector<Outcome>& outcomes) {
 
 }  // namespace
 
+std::string notes_of(const Outcome& outcome) {
+  std::vector<std::string> notes;
+  int missing = 0;
+  for (const AxisOutcome& axis : outcome.axes) missing += axis.missing;
+  if (missing > 0) notes.push_back(std::to_string(missing) + " missing");
+  std::set<std::string> seen{kSaidBeneath};
+  for (const scale::Warning& warning : outcome.warnings)
+    if (seen.insert(warning.code).second) notes.push_back(warning.code);
+  return joined(notes, ", ");
+}
+
+std::string refused_line(const Columns& layout, const Outcome& outcome) {
+  return layout.line(printable(outcome.image),
+                     "refused: " + outcome.reason.code + ": " + printable(outcome.reason.message));
+}
+
+std::string count_words(const std::vector<Outcome>& outcomes) {
+  const auto calibrated =
+      std::count_if(outcomes.begin(), outcomes.end(), [](const Outcome& outcome) { return outcome.calibration; });
+  const auto refused = static_cast<std::ptrdiff_t>(outcomes.size()) - calibrated;
+  std::string words = std::to_string(calibrated).append(" calibrated");
+  if (refused > 0) words.append(", ").append(std::to_string(refused)).append(" refused");
+  return words.append(".\n");
+}
+
 std::string table_of(const std::vector<Outcome>& outcomes) {
   const Row head = {"image", "µm/px", "U", "k", "division", "graduations", "residual rms", "direction", "notes"};
   Columns layout({false, true, true, true, true, true, true, true, false});
   layout.widen(head);
-  std::size_t calibrated = 0;
   for (const Outcome& outcome : outcomes) {
     if (outcome.calibration) layout.widen(calibrated_row(outcome));
     layout.widen_first(printable(outcome.image));
-    calibrated += outcome.calibration ? 1 : 0;
   }
   std::string text = layout.line(head) + layout.rule();
   for (const Outcome& outcome : outcomes)
-    text += outcome.calibration ? layout.line(calibrated_row(outcome))
-                                : layout.line(printable(outcome.image), "refused: " + outcome.reason.code + ": " +
-                                                                            printable(outcome.reason.message));
-  return text + layout.rule() + count_words(calibrated, outcomes.size() - calibrated) + meaning_of(outcomes);
+    text += outcome.calibration ? layout.line(calibrated_row(outcome)) : refused_line(layout, outcome);
+  return text + layout.rule() + count_words(outcomes) + meaning_of(outcomes);
 }
 
 }  // namespace gradus

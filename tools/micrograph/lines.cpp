@@ -75,7 +75,15 @@ void draw_scale(const Scene& scene, const Raster& raster, std::size_t index, Pla
 
 void draw_scales(const Scene& scene, const Raster& raster, Plane& light) {
   Plane coverage(scene.width, scene.height, 0.0F);
-  for (std::size_t i = 0; i < scene.scales.size(); ++i) draw_scale(scene, raster, i, coverage, light);
+  for (std::size_t i = 0; i < scene.scales.size(); ++i) {
+    if (scene.scales[i].defocus_px == 0.0) {
+      draw_scale(scene, raster, i, coverage, light);
+      continue;
+    }
+    Scene own = scene;
+    own.optics.gaussian_px = std::hypot(scene.optics.gaussian_px, scene.scales[i].defocus_px);
+    draw_scale(own, raster, i, coverage, light);
+  }
 }
 
 void draw_text(const Scene& scene, const Raster& raster, std::string_view text, const Lettering& lettering,

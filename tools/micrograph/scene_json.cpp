@@ -22,8 +22,9 @@ NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Ground, level, contrast, polarit
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(LineScale, angle_deg, pitch_px, origin_x, origin_y, count,
                                                 line_width_px, levels, short_px, medium_px, long_px, two_sided,
                                                 base_line_px, numeral_px, fine_until, pair_offset_px, amplitude,
-                                                amplitude_variation, width_variation, length_variation, error_sd_px,
-                                                errors_px, missing_probability, broken_probability, missing, broken)
+                                                defocus_px, amplitude_variation, width_variation, length_variation,
+                                                error_sd_px, errors_px, missing_probability, broken_probability,
+                                                missing, broken)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Optics, gaussian_px, disc_px, motion_px, motion_angle_deg, relief_px,
                                                 relief_angle_deg, focus_gradient, focus_angle_deg)
 NLOHMANN_DEFINE_TYPE_NON_INTRUSIVE_WITH_DEFAULT(Geometry, magnification_x, magnification_y, tilt_x, tilt_y, distortion,

@@ -56,6 +56,9 @@ struct Ruling {
   bool low_confidence = false;          // three or four graduations
   std::vector<Graduation> graduations;  // in order of index
   std::vector<RejectedLine> rejected;
+  // Relative growth of the pitch per pixel along the lines, towards growing v = y cos(direction) - x sin(direction), as
+  // lines show it that fan out under a tilted camera, and its standard uncertainty.
+  double pitch_growth_per_px = 0.0, pitch_growth_uncertainty = 0.0;
   double line_width_px = 0.0;  // of the graduations, full width at half height
   double edge_blur_px = 0.0;   // Gaussian-equivalent blur of their edges (standard deviation)
   bool dark_on_bright = true;

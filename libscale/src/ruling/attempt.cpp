@@ -21,6 +21,8 @@ constexpr double kModelLimit = 0.001;
 // The same of a shape that is known at some fractions of a pixel only: the lines' places can stretch with it.
 constexpr double kUnpinnedLimit = 0.03;
 
+constexpr double kUnseenFan = 4.0;  // standard deviations: as the joint fit asks of a fan
+
 // Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative
 // change, as a standard uncertainty (rectangular): the reference lies in their middle.
 double change_along(const Graduations& g) {
@@ -31,6 +33,20 @@ double change_along(const Graduations& g) {
   const double change =
       (2.0 * std::abs(g.bend.fan) * reach + std::abs(g.bend.bow_fan) * reach * reach) / std::max(1.0, half_span);
   return 0.25 * change / std::sqrt(12.0);
+}
+
+// What the fan of the lines says of the pitch along them. A fan that is not significant was set to zero: it may be as
+// large as kUnseenFan standard deviations. That of the slope of n lines of length L over the span, each centre good to
+// sigma, is 12 sigma / (L span sqrt(n)), both straight lines' slopes having the factor sqrt(12).
+void add_growth(Ruling& ruling, const WorkingView& work, const Graduations& g) {
+  double sigma = 0.0, length = 0.0;
+  for (const MeasuredLine& line : g.lines) sigma += line.sigma, length += line.v_high - line.v_low;
+  const double n = static_cast<double>(g.lines.size()), span = g.lines.back().s - g.lines.front().s;
+  const double one = 12.0 * (sigma / n) / (std::max(1.0, length / n) * std::max(1.0, span) * std::sqrt(n));
+  // The frame's v runs the other way where it is transposed, unless its axis was turned round.
+  const double way = work.transposed && g.angle >= 0.0 ? -1.0 : 1.0;
+  ruling.pitch_growth_per_px = way * 2.0 * g.bend.fan / std::max(1.0, span);
+  ruling.pitch_growth_uncertainty = g.bend.fan == 0.0 ? kUnseenFan / std::sqrt(3.0) * one : one;
 }
 
 struct MeasuredRuling {
@@ -69,6 +85,7 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
   ruling.pitch_px = fit.pitch;
   ruling.pitch_uncertainty_px = std::hypot(fit.pitch_uncertainty, change_along(g) * fit.pitch);
   ruling.degrees_of_freedom = fit.degrees_of_freedom;
+  add_growth(ruling, work, g);
   ruling.residual_rms_px = fit.residual_rms;
   ruling.residual_max_px = fit.residual_max;
   ruling.nonlinearity = fit.nonlinearity;

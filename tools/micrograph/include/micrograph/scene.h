@@ -39,6 +39,7 @@ struct LineScale {
   double amplitude_variation = 0.0;  ///< relative standard deviation from line to line
   double width_variation = 0.0;      ///< likewise
   double length_variation = 0.0;     ///< likewise
+  double defocus_px = 0.0;           ///< Gaussian blur of its own, added in squares: it lies in another plane
   double error_sd_px = 0.0;          ///< graduation errors, drawn anew for every seed
   std::vector<double> errors_px;  ///< of graduation 0, 1, ..; these belong to the slide and are the same for any seed
   double missing_probability = 0.0;

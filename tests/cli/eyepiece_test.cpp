@@ -1,0 +1,123 @@
+// gradus calibrate --reticle: pictures through the eyepiece whose truth is known by the way they were made.
+#include <filesystem>
+
+#include "documents.h"
+#include "json_schema.h"
+#include "scenes.h"
+
+namespace cli_test {
+namespace {
+
+using nlohmann::json;
+
+constexpr double kRelativeTolerance = 5e-4;  // a quarter of what issue and docs/performance.md call right
+
+// 120 divisions of 7 pixels above 80 of 10 pixels, zero lines together: seven reticle divisions are ten of 10 um.
+const Scale kMicrometer{35.3, 7.0, 121, 90.0};
+const Scale kReticle{35.3, 10.0, 81, 280.0};
+
+json one_result(const std::string& bytes, std::vector<std::string> options) {
+  const TemporaryFolder folder;
+  write_file(folder / "eyepiece.bmp", bytes);
+  options.insert(options.begin(), (folder / "eyepiece.bmp").string());
+  const json results = results_of(options);
+  REQUIRE(results.size() == 1);
+  INFO(results[0].dump());
+  return results[0];
+}
+
+std::string refusal(const std::string& bytes, const std::vector<std::string>& options) {
+  const json result = one_result(bytes, options);
+  return result.at("status") == "refused" ? result.at("reason").at("code").get<std::string>() : result.dump();
+}
+
+TEST_CASE(
+    "seven reticle divisions on ten of the micrometer are 14.29 um each, with the coincidences an eye would read") {
+  const json result = one_result(scales_bmp({kMicrometer, kReticle}), {"--reticle", "80"});
+  REQUIRE(result.at("status") == "calibrated");
+  const json& division = result["um_per_division"];
+  const double expected = 100.0 / 7.0;
+  CHECK(within(division["value"], expected, kRelativeTolerance * expected));
+  CHECK(within(division["value"], expected, 2.0 * division["expanded_uncertainty"].get<double>()));
+  CHECK(division["budget_complete"] == false);
+  CHECK(within(result["um_per_pixel"]["value"], 10.0 / 7.0, kRelativeTolerance * 10.0 / 7.0));
+  REQUIRE(result["axes"].size() == 2);
+  CHECK(result["axes"][0]["division_um"] == 10.0);
+  CHECK(result["axes"][1]["division_um"] == division["value"]);
+  CHECK(within(result["axes"][1]["graduations"], 81.0, 0.0));
+  std::vector<int> read;
+  for (const json& pair : division["coincidences"]) {
+    CHECK(pair["reticle"].get<int>() * 10 == pair["micrometer"].get<int>() * 7);
+    read.push_back(pair["reticle"]);
+  }
+  CHECK(read == std::vector<int>{0, 7, 14, 21, 28, 35, 42, 49, 56, 63, 70, 77});
+}
+
+TEST_CASE("the document of a reticle keeps to its schema and the CSV has its columns") {
+  const TemporaryFolder folder;
+  write_file(folder / "eyepiece.bmp", scales_bmp({kMicrometer, kReticle}));
+  write_file(folder / "one.bmp", ruling_bmp());
+  const Finished run =
+      gradus({"calibrate", "eyepiece.bmp", "one.bmp", "--division", "10um", "--reticle", "80", "--division-uncertainty",
+              "0.1 %", "--json", "out.json", "--csv", "out.csv", "--pictures", "seen"},
+             {folder.path(), false, ""});
+  CHECK(run.exit_code == 1);
+  CHECK(run.errors.empty());
+  const json document = json::parse(read_file(folder / "out.json"));
+  for (const std::string& violation : schema_violations(json::parse(read_file(CALIBRATION_SCHEMA)), document))
+    FAIL_CHECK(violation);
+  CHECK(document["results"][0]["um_per_division"]["budget_complete"] == true);
+  const auto rows = lines_of(read_file(folder / "out.csv"));
+  REQUIRE(rows.size() == 3);
+  CHECK(rows[0].ends_with(",um_per_division,expanded_uncertainty_um_per_division,coverage_factor_of_division"));
+  CHECK(contains(rows[1], ",14.28"));
+  CHECK(rows[2].ends_with(",,,"));
+  CHECK(contains(run.output, "eyepiece.bmp  14.28"));
+  CHECK(contains(run.output, "0=0 7=10 14=20"));
+  CHECK(contains(run.output, "refused: one-scale"));
+  CHECK(std::filesystem::exists(folder / "seen/eyepiece.bmp.png"));
+  CHECK(std::filesystem::exists(folder / "seen/one.bmp.png"));
+}
+
+TEST_CASE("which scale is the reticle is counted or said, and never guessed") {
+  const std::string alike = scales_bmp({{35.3, 7.0, 101, 90.0}, {35.3, 8.0, 101, 280.0}});
+  CHECK(refusal(alike, {"--reticle", "100"}) == "which-reticle");
+  const auto factor = [&](const char* word) {
+    const json result = one_result(alike, {"--reticle", "100", "--reticle-is", word});
+    return result.at("um_per_division").at("value").get<double>();
+  };
+  CHECK(within(factor("coarser"), 80.0 / 7.0, kRelativeTolerance * 80.0 / 7.0));
+  CHECK(within(factor("lower"), 80.0 / 7.0, kRelativeTolerance * 80.0 / 7.0));
+  CHECK(within(factor("finer"), 70.0 / 8.0, kRelativeTolerance * 70.0 / 8.0));
+  CHECK(within(factor("upper"), 70.0 / 8.0, kRelativeTolerance * 70.0 / 8.0));
+  // 80 and 120 divisions, both seen whole: neither is a reticle of 100.
+  CHECK(refusal(scales_bmp({kMicrometer, kReticle}), {"--reticle", "100"}) == "which-reticle");
+}
+
+TEST_CASE("a picture with one scale or with three is refused, and so is a region with one of two") {
+  CHECK(refusal(ruling_bmp(), {"--reticle", "100"}) == "one-scale");
+  CHECK(refusal(blank_bmp(), {"--reticle", "100"}) == "no-ruling");
+  const std::string three = scales_bmp({{35.3, 7.0, 121, 20.0}, {35.3, 10.0, 81, 180.0}, {35.3, 8.3, 101, 350.0}});
+  CHECK(refusal(three, {"--reticle", "80"}) == "several-scales");
+  CHECK(refusal(three, {"--reticle", "80", "--region", "0,10,920,140"}) == "one-scale");
+  const json two = one_result(three, {"--reticle", "80", "--region", "0,10,920,310"});
+  REQUIRE(two.at("status") == "calibrated");
+  CHECK(within(two["um_per_division"]["value"], 100.0 / 7.0, kRelativeTolerance * 100.0 / 7.0));
+}
+
+TEST_CASE("options that do not go together are bad usage") {
+  const auto errors = [](std::vector<std::string> options) {
+    for (const char* first : {"10um", "--division", "x.bmp", "calibrate"}) options.insert(options.begin(), first);
+    const Finished run = gradus(options);
+    CHECK(run.exit_code == 2);
+    return run.errors;
+  };
+  CHECK(contains(errors({"--reticle-is", "finer"}), "--reticle N"));
+  CHECK(contains(errors({"--reticle", "100", "--reticle-is", "thicker"}), "finer"));
+  CHECK(contains(errors({"--reticle", "1"}), "--reticle"));
+  CHECK(contains(errors({"--reticle", "100", "--expect", "1um/px"}), "--expect"));
+  CHECK(contains(errors({"--reticle", "100", "--report", "pages"}), "--report"));
+}
+
+}  // namespace
+}  // namespace cli_test
