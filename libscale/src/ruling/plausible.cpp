@@ -33,7 +33,7 @@ constexpr double kMostTogether = 1.6;       // sum of squares of the above over 
 constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lines
 constexpr double kFreeAttempts = 2.0;       // beyond them the limit of the sum falls with their number
 constexpr int kMeagreAttempts = 4;          // in which few or stumpy lines count
-constexpr double kPreciseResidual = 1e-3;   // of the pitch, of
+constexpr double kPreciseResidual = 3e-4;   // of the pitch, of
 constexpr int kPreciseLines = 5;            // lines or more
 constexpr std::size_t kFewLines = 7;
 constexpr double kStumpy = 0.65;              // length over pitch
@@ -119,11 +119,11 @@ double most_misfit(double period) {
   return period < kDensePeriod ? kMostDenseMisfit + kDenserMisfit * std::max(0.0, 4.0 - period) : kMostMisfit;
 }
 
-// Few lines, or lines hardly longer than they lie apart: text, weave and rings have such by accident.
-bool meagre(const Graduations& g) {
+// Lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
+bool stumpy(const Graduations& g) {
   std::vector<double> lengths;
   for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
-  return g.lines.size() < kFewLines || numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
+  return numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
 }
 
 // `precise`: so even that no accident of text, weave or rings explains it, however many were looked at before.
@@ -148,9 +148,11 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, bool precise, i
                                     " of their contrast from one end to the other");
   if (like.strays > kMostStrays)
     return failure("irregular", "strong edges lie off the even lines: a ruling has nothing between its graduations");
-  const double chances = precise ? 1.0 : std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
-  if ((meagre && !precise && attempt > kMeagreAttempts) ||
-      like.together() > (meagre ? kMostTogetherOfFew : kMostTogether) / chances)
+  const double chances = std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
+  double limit = (meagre ? kMostTogetherOfFew : kMostTogether) / chances;
+  if (meagre && attempt > kMeagreAttempts) limit = 0.0;
+  if (precise) limit = std::max(limit, kMostTogetherOfFew);
+  if (like.together() > limit)
     return failure(
         "irregular",
         "evenly spaced marks were found, but they are too unlike one another for the graduations of one scale");
@@ -217,7 +219,9 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       shape_drift(g),
                       strays(image, g),
                       most_misfit(g.period)};
-  return unlike(like, meagre(g), residual < kPreciseResidual && used >= kPreciseLines, attempt);
+  const bool stumps = stumpy(g);
+  const bool precise = !stumps && residual < kPreciseResidual && used >= kPreciseLines;
+  return unlike(like, stumps || g.lines.size() < kFewLines, precise, attempt);
 }
 
 }  // namespace scale

@@ -1,0 +1,193 @@
+#include "ruling/inquiry.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "ruling/division.h"
+
+namespace scale {
+
+namespace {
+
+constexpr double kSamePitch = 0.02;      // of it
+constexpr std::size_t kManyLines = 10;   // whose blur speaks for the whole ruling
+constexpr int kHypothesesTried = 6;      // per direction
+constexpr double kFinePartLimit = -8.0;  // log10 of false alarms
+constexpr double kFinePartOccupancy = 0.8;
+constexpr int kFinePartsTried = 2;
+constexpr double kLeastPart = 2.2;  // bins: the sampling limit
+constexpr double kIntegerTolerance = 0.02;
+constexpr double kLeastPartOccupancy = 0.6;
+
+bool overlap(const Lattice& a, const Lattice& b) {
+  const double from = std::max(a.position.front(), b.position.front()),
+               to = std::min(a.position.back(), b.position.back());
+  return to - from > 0.5 * (b.position.back() - b.position.front());
+}
+
+// The parts of a finer lattice that coincide with the leader's lines must not differ from the others in strength
+// or place: else the finer period is an accident of the leader's own line structure.
+bool parts_alike(const Lattice& fine, int parts) {
+  std::vector<double> strength(static_cast<std::size_t>(parts), 0.0), offset(strength), count(strength);
+  double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+  for (std::size_t i = 0; i < fine.index.size(); ++i) {
+    const double x = fine.index[i], y = fine.position[i];
+    n += 1.0, sx += x, sy += y, sxx += x * x, sxy += x * y;
+  }
+  const double pitch = (sxy - sx * sy / n) / (sxx - sx * sx / n), origin = (sy - pitch * sx) / n;
+  for (std::size_t i = 0; i < fine.index.size(); ++i) {
+    const std::size_t c = static_cast<std::size_t>(fine.index[i] % parts);
+    strength[c] += fine.edge_strength[i];
+    offset[c] += fine.position[i] - origin - pitch * fine.index[i];
+    count[c] += 1.0;
+  }
+  double weakest = 1e300, strongest = 0.0, low = 1e300, high = -1e300;
+  for (std::size_t c = 0; c < count.size(); ++c) {
+    if (count[c] == 0.0) return false;
+    weakest = std::min(weakest, strength[c] / count[c]);
+    strongest = std::max(strongest, strength[c] / count[c]);
+    low = std::min(low, offset[c] / count[c]);
+    high = std::max(high, offset[c] / count[c]);
+  }
+  return weakest > 0.4 * strongest && high - low < std::max(0.4, 0.08 * fine.pitch);
+}
+
+std::size_t division_of(const std::vector<Hypothesis>& hypotheses, std::size_t leader) {
+  std::size_t best = leader;
+  const Lattice& whole = hypotheses[leader].lattice;
+  for (std::size_t i = 0; i < hypotheses.size(); ++i) {
+    const Lattice& part = hypotheses[i].lattice;
+    const double ratio = whole.pitch / part.pitch;
+    const int parts = static_cast<int>(std::lround(ratio));
+    if (parts < 2 || parts > kMostIntegerPart || std::abs(ratio - parts) > kIntegerTolerance * parts) continue;
+    if (part.log10_false_alarms > -6.0 || part.occupancy < kLeastPartOccupancy || part.index.size() < 5) continue;
+    if (part.pitch > 0.99 * hypotheses[best].lattice.pitch && best != leader) continue;
+    if (!overlap(whole, part) || !parts_alike(part, parts)) continue;
+    best = i;
+  }
+  return best;
+}
+
+Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
+                    bool divided = false) {
+  Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
+  const double pitch = result.ruling.pitch_px;
+  // What hides between many lines hides between the few, or the longer ones, of them that another look finds.
+  const bool few = result.ruling.graduations.size() < kManyLines;
+  const bool hides = std::any_of(inquiry.blurred.begin(), inquiry.blurred.end(), [&](double blurred) {
+    const double parts = std::round(pitch / blurred);
+    return parts >= (few ? 1.0 : 2.0) && parts <= kMostIntegerPart &&
+           std::abs(pitch - parts * blurred) < kSamePitch * blurred;
+  });
+  if (!result.failure && hides)
+    result.failure = Failure{"graduations", "too-blurred",
+                             "finer lines may hide between those that were found; take a sharper picture"};
+  if (result.only_blurred && !few) inquiry.blurred.push_back(pitch);
+  return result;
+}
+
+Failure nothing_found() {
+  return {"period", "no-ruling",
+          "no set of parallel, evenly spaced lines was found; is the scale in view, in focus and lit?"};
+}
+
+// Were most of the finer lines seen one by one, though too faint to be measured?
+bool most_are_there(const Ruling& ruling) {
+  if (ruling.graduations.size() < 10) return false;
+  const double places = ruling.graduations.back().index - ruling.graduations.front().index + 1.0;
+  return static_cast<double>(ruling.graduations.size()) > 0.6 * places;
+}
+
+// Makes the lines of `ruling` every `parts`-th graduation.
+void count_parts(Ruling& ruling, int parts) {
+  ruling.pitch_px /= parts;
+  ruling.pitch_uncertainty_px /= parts;
+  ruling.counted_by = parts;
+  for (Graduation& graduation : ruling.graduations) graduation.index *= parts;
+  const auto used =
+      std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
+  ruling.missing = ruling.graduations.back().index + 1 - static_cast<int>(used);
+}
+
+}  // namespace
+
+Attempt look_closer(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found) {
+  const Hypothesis finer = finest_division(search.sums, found.measured);
+  if (finer.lattice.pitch > 0.9 * found.measured.lattice.pitch) return found;
+  Attempt closer = put_to_test(inquiry, work, search, finer);
+  if (!closer.failure) return closer;
+  const int parts = static_cast<int>(std::lround(found.measured.lattice.pitch / finer.lattice.pitch));
+  if ((parts == 5 || parts == 10) && closer.failure->code != "too-blurred" && found.ruling.graduations.size() >= 10 &&
+      most_are_there(closer.ruling)) {
+    count_parts(found.ruling, parts);
+    return found;
+  }
+  found.failure = Failure{"period", "unresolved",
+                          "between the lines found there are finer ones that are too faint or blurred to be measured; "
+                          "use a higher magnification or a sharper picture"};
+  return found;
+}
+
+Attempt nothing_yet() {
+  Attempt none;
+  none.failure = nothing_found();
+  return none;
+}
+
+Attempt try_hypotheses(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search,
+                       std::vector<double>& tried) {
+  Attempt best = nothing_yet();
+  const auto known = [&tried](double pitch) {
+    return std::any_of(tried.begin(), tried.end(), [&](double p) { return std::abs(p - pitch) < 0.01 * p; });
+  };
+  const std::size_t most = tried.size() + kHypothesesTried;
+  for (std::size_t h = 0; h < search.hypotheses.size() && tried.size() < most; ++h) {
+    const Hypothesis& leader = search.hypotheses[h];
+    if (leader.lattice.log10_false_alarms > inquiry.limit || known(leader.lattice.pitch)) continue;
+    const std::size_t part = division_of(search.hypotheses, h);
+    std::vector<Hypothesis> ways{finest_division(search.sums, search.hypotheses[part])};
+    if (part != h) ways.push_back(finest_division(search.sums, leader));
+    ways.push_back(leader);
+    const bool divided = ways.size() == 2 && ways.front().lattice.pitch < 0.9 * leader.lattice.pitch;
+    for (const Hypothesis& hypothesis : ways) {
+      if (known(hypothesis.lattice.pitch)) continue;
+      tried.push_back(hypothesis.lattice.pitch);
+      Attempt result = put_to_test(inquiry, work, search, hypothesis, divided && &hypothesis == &ways.back());
+      if (!result.failure) return look_closer(inquiry, work, search, std::move(result));
+      if (best.failure->stage == "period") best = std::move(result);
+    }
+  }
+  return best;
+}
+
+Attempt try_search(Inquiry& inquiry, const WorkingView& work, PeriodSearch& search) {
+  std::vector<double> tried;
+  Attempt result = try_hypotheses(inquiry, work, search, tried);
+  if (!result.failure || !search_deeper(search)) return result;
+  Attempt deeper = try_hypotheses(inquiry, work, search, tried);
+  return deeper.failure && result.failure->stage != "period" ? result : deeper;
+}
+
+Attempt look_for_fine_part(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found) {
+  std::vector<double> periods;
+  for (const int parts : {20, 10, 5, 2}) {
+    const double period = found.ruling.pitch_px / (parts * std::cos(search.angle()));
+    if (period > kLeastPart) periods.push_back(period);
+  }
+  if (periods.empty()) return found;
+  int tried = 0;
+  for (const Hypothesis& h : search_for(search, periods)) {
+    if (h.lattice.log10_false_alarms > kFinePartLimit || h.lattice.occupancy < kFinePartOccupancy ||
+        h.lattice.index.size() < 6)
+      continue;
+    const bool part = std::any_of(periods.begin(), periods.end(),
+                                  [&](double p) { return std::abs(h.lattice.pitch - p) < kIntegerTolerance * p; });
+    if (!part) continue;
+    Attempt finer = put_to_test(inquiry, work, search, h);
+    if (!finer.failure) return finer;
+    if (++tried == kFinePartsTried) break;
+  }
+  return found;
+}
+
+}  // namespace scale

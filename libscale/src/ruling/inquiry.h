@@ -1,0 +1,42 @@
+// The hypotheses of one picture put to the test, one after the other.
+#pragma once
+
+#include <vector>
+
+#include "ruling/attempt.h"
+#include "ruling/period.h"
+#include "ruling/working_view.h"
+
+namespace scale {
+
+inline constexpr int kMostIntegerPart = 20;  // a leader's period may hide so many divisions
+
+// The picture under study.
+struct Inquiry {
+  Pictures& pictures;
+  double noise = 0.0;     // grey values, of one sample
+  double contrast = 0.0;  // grey values, of the picture
+  double limit = 0.0;     // log10 of the false alarms that are let through
+  int attempts = 0;
+  std::vector<double> blurred{};  // pitches of rulings between whose lines finer ones may hide
+};
+
+// An attempt that found nothing, with the reason that is then given.
+Attempt nothing_yet();
+
+// Tries the hypotheses of one search whose pitches are not among the `tried`, finest division first.
+Attempt try_hypotheses(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search,
+                       std::vector<double>& tried);
+
+// All of one search. The bands that were left out are searched when those that were not hold no ruling.
+Attempt try_search(Inquiry& inquiry, const WorkingView& work, PeriodSearch& search);
+
+// With the lines measured and the direction exact, is there a finer division between them after all? If there is, it
+// is the one that counts, and when it cannot be measured no factor may be given.
+Attempt look_closer(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found);
+
+// A scale may be finely divided in one part only: a lattice of a whole part of the pitch anywhere, if it holds up as a
+// ruling of its own, is the division.
+Attempt look_for_fine_part(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found);
+
+}  // namespace scale
