@@ -18,6 +18,7 @@ constexpr int kFinePartsTried = 2;
 constexpr double kLeastPart = 2.2;  // bins: the sampling limit
 constexpr double kIntegerTolerance = 0.02;
 constexpr double kLeastPartOccupancy = 0.6;
+constexpr int kCountingAttempts = 4;  // in which lines too faint to be measured may still be counted
 
 bool overlap(const Lattice& a, const Lattice& b) {
   const double from = std::max(a.position.front(), b.position.front()),
@@ -117,8 +118,8 @@ Attempt look_closer(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
   Attempt closer = put_to_test(inquiry, work, search, finer);
   if (!closer.failure) return closer;
   const int parts = static_cast<int>(std::lround(found.measured.lattice.pitch / finer.lattice.pitch));
-  if ((parts == 5 || parts == 10) && closer.failure->code != "too-blurred" && found.ruling.graduations.size() >= 10 &&
-      most_are_there(closer.ruling)) {
+  if (inquiry.attempts <= kCountingAttempts && (parts == 5 || parts == 10) && closer.failure->code != "too-blurred" &&
+      found.ruling.graduations.size() >= 10 && most_are_there(closer.ruling)) {
     count_parts(found.ruling, parts);
     return found;
   }

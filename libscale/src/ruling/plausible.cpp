@@ -33,8 +33,6 @@ constexpr double kMostTogether = 1.6;       // sum of squares of the above over 
 constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lines
 constexpr double kFreeAttempts = 2.0;       // beyond them the limit of the sum falls with their number
 constexpr int kMeagreAttempts = 4;          // in which few or stumpy lines count
-constexpr double kPreciseResidual = 3e-4;   // of the pitch, of
-constexpr int kPreciseLines = 5;            // lines or more
 constexpr std::size_t kFewLines = 7;
 constexpr double kStumpy = 0.65;              // length over pitch
 constexpr double kMostChangeAcross = 0.2;     // of the pitch, per diagonal of the picture
@@ -119,15 +117,14 @@ double most_misfit(double period) {
   return period < kDensePeriod ? kMostDenseMisfit + kDenserMisfit * std::max(0.0, 4.0 - period) : kMostMisfit;
 }
 
-// Lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
-bool stumpy(const Graduations& g) {
+// Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
+bool meagre(const Graduations& g) {
   std::vector<double> lengths;
   for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
-  return numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
+  return g.lines.size() < kFewLines || numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
 }
 
-// `precise`: so even that no accident of text, weave or rings explains it, however many were looked at before.
-std::optional<Failure> unlike(const Likeness& like, bool meagre, bool precise, int attempt) {
+std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
   if (like.along > kMostAlong)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) +
                                     " along their length: no ruled lines");
@@ -149,10 +146,8 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, bool precise, i
   if (like.strays > kMostStrays)
     return failure("irregular", "strong edges lie off the even lines: a ruling has nothing between its graduations");
   const double chances = std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
-  double limit = (meagre ? kMostTogetherOfFew : kMostTogether) / chances;
-  if (meagre && attempt > kMeagreAttempts) limit = 0.0;
-  if (precise) limit = std::max(limit, kMostTogetherOfFew);
-  if (like.together() > limit)
+  if ((meagre && attempt > kMeagreAttempts) ||
+      like.together() > (meagre ? kMostTogetherOfFew : kMostTogether) / chances)
     return failure(
         "irregular",
         "evenly spaced marks were found, but they are too unlike one another for the graduations of one scale");
@@ -219,9 +214,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       shape_drift(g),
                       strays(image, g),
                       most_misfit(g.period)};
-  const bool stumps = stumpy(g);
-  const bool precise = !stumps && residual < kPreciseResidual && used >= kPreciseLines;
-  return unlike(like, stumps || g.lines.size() < kFewLines, precise, attempt);
+  return unlike(like, meagre(g), attempt);
 }
 
 }  // namespace scale

@@ -4,8 +4,8 @@
 // is the same between all of them. Each gate states one of these and the reason code it refuses with.
 //
 // Every attempt at a picture is another chance for an accident: the more were made (`attempt`, from 1), the more alike
-// the lines must be, and few or stumpy lines count in the first attempts only, unless they are even to a few
-// ten-thousandths of their distance. `diagonal` is that of the whole picture, pixels.
+// the lines must be, and few or stumpy lines count in the first attempts only. `diagonal` is that of the whole picture,
+// pixels.
 #pragma once
 
 #include <optional>
