@@ -240,7 +240,8 @@ TEST_CASE("what cannot be held against anything says why") {
   CHECK(contains(none.errors, "there is no register"));
   CHECK(contains(gradus({"check", ".", "--lab", "none.toml"}, {folder.path(), false, ""}).errors, "no such file"));
   REQUIRE(record_room(folder).exit_code == 0);
-  CHECK(contains(check(folder, {"today", "--setup", "wool-99x"}).errors, "no camera set-up 'wool-99x' in it (wool-10x, wool-14x)"));
+  CHECK(contains(check(folder, {"today", "--setup", "wool-99x"}).errors,
+                 "no camera set-up 'wool-99x' in it (wool-10x, wool-14x)"));
   const Finished past = check(folder, {"today"}, "2026-02-27T08:00:00Z");
   CHECK(past.exit_code == 2);
   CHECK(contains(past.errors, "lies before the register's last record"));

@@ -43,9 +43,9 @@ TEST_CASE("--report writes the page of the run: distribution, bodies, pictures a
   const TemporaryFolder folder;
   render(folder / "s/a.png", 640, 360, kFibre);
   render(folder / "s/b.png", 640, 360, 0.0);
-  const std::vector<std::string> arguments = {"s",     "--um-per-pixel", "0.5",        "--aperture",
-                                              "0.4",   "--quiet",        "--report",   "pages",
-                                              "--csv", "w & w.csv",      "--at",       "2026-03-01T08:00:00Z"};
+  const std::vector<std::string> arguments = {"s",     "--um-per-pixel", "0.5",      "--aperture",
+                                              "0.4",   "--quiet",        "--report", "pages",
+                                              "--csv", "w & w.csv",      "--at",     "2026-03-01T08:00:00Z"};
   CHECK(measure(folder, arguments).exit_code == 1);
   const std::string page = read_file(folder / "pages/measurement.html");
   for (const char* part : {"fibre: width", "id=\"sizes-1-t\"", "not complete", "src=\"measurement-1.jpg\"", "s/a.png",

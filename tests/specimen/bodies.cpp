@@ -81,7 +81,8 @@ Goal goal_of(SpecimenClass specimen) {
     case SpecimenClass::rimmed_fibres:
       return {0.97, 0.3, 0.3, 0.0};
     case SpecimenClass::rimmed_mat:
-      return {0.9, 0.3, 0.3, 0.0, false, false};  // 97 % is the goal of solid ones; thin transparent ones end in each other
+      return {0.9, 0.3,   0.3,
+              0.0, false, false};  // 97 % is the goal of solid ones; thin transparent ones end in each other
     case SpecimenClass::grains:
     case SpecimenClass::bright_grains:
       return {1.0, 0.1, 0.1, 0.003};

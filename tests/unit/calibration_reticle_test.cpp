@@ -58,7 +58,8 @@ TEST_CASE("messages name a reading as it was written") {
   CHECK(reading_words({33.0, 34.0, false, false, 0}) == "33=34");
   CHECK(reading_words({33.0, 48.7, true, true, 0}) == "33.0=48.7");
   CHECK(reading_words({1033.25, 34.0, true, false, 0}) == "1033.25=34");
-  const auto found = calibrate_reticle(std::vector<EyeReading>{read(0, 0), read(96.125, 100), read(97, 33.25)}, ten_um(), {});
+  const auto found =
+      calibrate_reticle(std::vector<EyeReading>{read(0, 0), read(96.125, 100), read(97, 33.25)}, ten_um(), {});
   REQUIRE_FALSE(found.has_value());
   CHECK(found.error().message.find("from 96.125=100 to 97=33.25 ") != std::string::npos);
 }

@@ -305,7 +305,8 @@ int run_check(const CheckOptions& options) {
   InputList list = list_inputs(options.images, options.recursive);
   if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) return fail(problem);
   if (!options.report.folder.empty())
-    if (const std::string problem = report_folder_problem(options.report.folder); !problem.empty()) return fail(problem);
+    if (const std::string problem = report_folder_problem(options.report.folder); !problem.empty())
+      return fail(problem);
   for (const std::string& path : list.repeated)
     if (!options.quiet) warn(path + ": named more than once, done once");
   return run_room(options, *room, *registered, std::move(list), now);

@@ -7,10 +7,10 @@
 #include <ctime>
 #include <new>
 
-#include "file_statement.h"
-#include "setups.h"
 #include "file_hash.h"
+#include "file_statement.h"
 #include "region.h"
+#include "setups.h"
 #include "shot_reading.h"
 
 namespace gradus {
@@ -106,8 +106,8 @@ void judge(CheckOutcome& outcome, const Input& input, const CheckPlan& plan, con
   const cv::Rect region = how.region.value_or(cv::Rect(0, 0, picture.width, picture.height));
   scale::Reading reading;
   if (try_scale) {
-    if (auto outside = region_failure(how.region, picture.width, picture.height,
-                                      "put check_region of the lab file right"))
+    if (auto outside =
+            region_failure(how.region, picture.width, picture.height, "put check_region of the lab file right"))
       reading.failure = std::move(outside);
     else
       reading = read_ruling(picture, region);
@@ -148,7 +148,8 @@ CheckOutcome checked(const Input& input, const CheckPlan& plan) {
   outcome.taken_at = time_of(picture->facts, mark, plan.now);
   if (!plan.registered.setups[place].both) {
     outcome.judgement.evidence.push_back(
-        {"not-registered", plan.room.lab.setups[place].name + " has no current calibration in the register; calibrate it with --record"});
+        {"not-registered",
+         plan.room.lab.setups[place].name + " has no current calibration in the register; calibrate it with --record"});
     return outcome;
   }
   judge(outcome, input, plan, *picture);

@@ -77,17 +77,8 @@ void add_calibration(Outcome& outcome, const scale::Reading& reading, const scal
 void add_reticle(Outcome& outcome, scale::Reading& reading, scale::ReticlePicture found) {
   if (found.micrometer != 0) std::swap(reading.rulings[0], reading.rulings[1]);
   found.micrometer = 0, found.reticle = 1;
-  const scale::Ruling& reticle = reading.rulings[1];
   outcome.calibration = found.micrometer_calibration;
-  const double um_per_pixel = found.um_per_division.value / reticle.pitch_px;
-  scale::CalibratedAxis axis;
-  axis.um_per_pixel = um_per_pixel;
-  axis.fit_uncertainty = um_per_pixel * reticle.pitch_uncertainty_px / reticle.pitch_px;
-  axis.fit_degrees_of_freedom = reticle.degrees_of_freedom;
-  axis.residual_rms_um = reticle.residual_rms_px * um_per_pixel;
-  axis.residual_max_um = reticle.residual_max_px * um_per_pixel;
-  axis.nonlinearity_max_um = reticle.nonlinearity_max_px * um_per_pixel;
-  outcome.calibration->axes.push_back(axis);
+  outcome.calibration->axes.push_back(found.reticle_axis);
   for (const scale::Ruling& ruling : reading.rulings) outcome.axes.push_back(axis_of(ruling));
   outcome.reticle = std::move(found);
   require_finite(outcome);

@@ -37,7 +37,8 @@ std::string names_of(const scale::Lab& lab, SetupKind kind = SetupKind::any) {
 
 scale::Failure no_setup(const scale::Lab& lab) {
   return {"lab", "no-setup",
-          "its path matches the images of no set-up (" + names_of(lab) + "); name one with --setup, or add it to the lab file"};
+          "its path matches the images of no set-up (" + names_of(lab) +
+              "); name one with --setup, or add it to the lab file"};
 }
 
 scale::Failure several_setups(const scale::Lab& lab, const std::vector<std::size_t>& found) {

@@ -90,9 +90,8 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
   const std::string named = "record " + std::to_string(record.number) + " of " + setup;
   const std::optional<RecordedFactor> recorded = recorded_factor(record);
   if (recorded && recorded->per_division) {
-    factor.failure =
-        scale::Failure{"register", "no-calibration",
-                       named + " is of an eyepiece reticle, per division; choose a camera's set-up"};
+    factor.failure = scale::Failure{"register", "no-calibration",
+                                    named + " is of an eyepiece reticle, per division; choose a camera's set-up"};
     return factor;
   }
   if (recorded) {
@@ -104,8 +103,8 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
     if (due.is_string()) factor.due = due.get<std::string>();
   }
   if (!(factor.um_per_pixel.value > 0.0)) {
-    factor.failure = scale::Failure{"register", "no-calibration",
-                                    named + " holds no factor that can be read; calibrate it anew"};
+    factor.failure =
+        scale::Failure{"register", "no-calibration", named + " holds no factor that can be read; calibrate it anew"};
     return factor;
   }
   factor.overdue = !factor.due.empty() && today > factor.due;

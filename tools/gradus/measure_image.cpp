@@ -115,7 +115,8 @@ SpecimenOutcome measured(const Input& input, const MeasureOptions& options, cons
           return draw_specimen({input.path, picture->view(), &reading, &outcome.bodies});
         },
         options.output.pictures + '/' + input.picture_name);
-  if (for_page) outcome.page_picture = picture_of(draw_bodies(picture->view(), reading, kPagePixels, kPagePixels / 2).canvas);
+  if (for_page)
+    outcome.page_picture = picture_of(draw_bodies(picture->view(), reading, kPagePixels, kPagePixels / 2).canvas);
   return outcome;
 }
 

@@ -174,10 +174,13 @@ void add_measure_output(CLI::App& verb, MeasureOptions& options) {
   verb.add_option("--pictures", options.output.pictures,
                   "Write a picture an image into this folder: outlines and widths")
       ->type_name("DIR");
-  add_report_options(verb, options.report, "Write the page of this measurement into this folder: distributions, bodies, pictures");
+  add_report_options(verb, options.report,
+                     "Write the page of this measurement into this folder: distributions, bodies, pictures");
   verb.add_flag("--record", options.record, "Write the run into the register beside the lab file");
   verb.add_option("--operator", options.made_by, "Who measures, for the register")->type_name("NAME");
-  verb.add_option("--at", options.made_at, "Time of the record and day by which a calibration is due, UTC, like 2026-02-28T09:30:00Z (default: now)")
+  verb.add_option(
+          "--at", options.made_at,
+          "Time of the record and day by which a calibration is due, UTC, like 2026-02-28T09:30:00Z (default: now)")
       ->type_name("TIME");
   verb.add_option("--jobs", options.jobs, "Threads in all (default: as many as the machine has)")
       ->type_name("N")

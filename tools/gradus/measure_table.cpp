@@ -11,7 +11,7 @@ namespace gradus {
 namespace {
 
 constexpr std::size_t kMostLines = 60;  // of measured images, and as many of refused ones
-constexpr int kBar = 40;  // characters of the longest bar of a histogram
+constexpr int kBar = 40;                // characters of the longest bar of a histogram
 
 std::string reported(double value, double uncertainty) {
   const scale::Reported rounded = scale::for_report(value, uncertainty);

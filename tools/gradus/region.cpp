@@ -16,8 +16,7 @@ std::optional<scale::Failure> region_failure(const std::optional<cv::Rect>& regi
   if (!region || (*region & whole) == *region) return std::nullopt;
   return scale::Failure{"frame", "region-outside",
                         "the region " + rectangle_words(*region) + " reaches beyond the picture's " +
-                            std::to_string(width) + " x " + std::to_string(height) +
-                            " pixels; " + next_step};
+                            std::to_string(width) + " x " + std::to_string(height) + " pixels; " + next_step};
 }
 
 }  // namespace gradus

@@ -39,7 +39,8 @@ CLI::App* setup_report(CLI::App& app, ReportOptions& options) {
   verb->add_option("--lab", options.lab, "The room's lab file; the register lies beside it")
       ->type_name("FILE")
       ->required();
-  verb->add_option("--setup", options.setup, "Write the sheet of this set-up alone, and the room's overview")->type_name("NAME");
+  verb->add_option("--setup", options.setup, "Write the sheet of this set-up alone, and the room's overview")
+      ->type_name("NAME");
   verb->add_option("--images", options.plan.search.folders,
                    "Look for the shots in this folder too, when they are not where they were")
       ->type_name("DIR")

@@ -61,8 +61,9 @@ std::vector<std::string> report_run(const std::optional<LabRoom>& room, const st
   if (!reading.problem.empty()) return {reading.problem};
   if (reading.facts) report.facts = &*reading.facts;
   if (room) report.lab = &room->lab;
-  report.sources = room ? room_sources(room->lab, setups, outcomes, report.facts, plan, accepted, problems.misunderstood)
-                        : image_sources(outcomes, plan);
+  report.sources = room
+                       ? room_sources(room->lab, setups, outcomes, report.facts, plan, accepted, problems.misunderstood)
+                       : image_sources(outcomes, plan);
   for (const Outcome& outcome : outcomes)
     if (!outcome.calibration)
       report.refused.emplace_back(valid_utf8(outcome.image), valid_utf8(outcome.reason.message));

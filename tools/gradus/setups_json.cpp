@@ -94,12 +94,9 @@ Json rulings_json(const scale::Shot& shot) {
 }
 
 Json input_json(const Outcome& outcome) {
-  return {{"image", valid_utf8(outcome.image)},
-          {"sha256", outcome.sha256},
-          {"width", outcome.shot->width},
-          {"height", outcome.shot->height},
-          {"file", statement_json(outcome.file)},
-          {"rulings", rulings_json(*outcome.shot)}};
+  return {{"image", valid_utf8(outcome.image)},   {"sha256", outcome.sha256},
+          {"width", outcome.shot->width},         {"height", outcome.shot->height},
+          {"file", statement_json(outcome.file)}, {"rulings", rulings_json(*outcome.shot)}};
 }
 
 Json inputs_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes) {

@@ -40,6 +40,7 @@ struct ReticlePicture {
   double fit_degrees_of_freedom = 0.0;
   bool budget_complete = false;
   std::vector<BudgetLine> budget;         // contributions in micrometres per division
+  CalibratedAxis reticle_axis;            // the reticle's own lines, by the division found
   Calibration micrometer_calibration;     // micrometres per pixel, as of a picture of the micrometer alone
   std::vector<Coincidence> coincidences;  // where both zero lines are seen and lie together; else none
 };

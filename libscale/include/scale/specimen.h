@@ -58,7 +58,7 @@ struct Body {
   bool rimmed = false;              // a rim round a middle of another tone
   bool parted = false;              // some of the outline is a cut through a neck, not an edge
   bool crossed = false;             // other bodies lie over it; those places are left out
-  bool end_hidden = false;  // an end of the fibre lies under or at another body: it may go on there
+  bool end_hidden = false;          // an end of the fibre lies under or at another body: it may go on there
   std::vector<PixelPoint> outline;  // closed; of a fibre along its left edge and back along its right one
   std::vector<PixelPoint> centre;   // fibre: centre line from tip to tip
   std::vector<LocalWidth> widths;   // fibre: every pixel or so along the centre line

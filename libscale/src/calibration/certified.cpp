@@ -106,21 +106,6 @@ double beyond_noise(const Ruling& ruling) {
   return std::sqrt(std::max(0.0, std::pow(ruling.pitch_uncertainty_px, 2) - noise * noise));
 }
 
-CalibratedAxis nominal_axis(const Ruling& ruling, double division_um) {
-  const MicrometresPerPixel factor = Micrometres{division_um} / Pixels{ruling.pitch_px};
-  CalibratedAxis axis;
-  axis.um_per_pixel = factor.value;
-  axis.fit_uncertainty = factor.value * ruling.pitch_uncertainty_px / ruling.pitch_px;
-  axis.fit_degrees_of_freedom = ruling.degrees_of_freedom;
-  axis.graduation_uncertainty = factor.value * beyond_noise(ruling) / ruling.pitch_px;
-  axis.residual_rms_um = (factor * Pixels{ruling.residual_rms_px}).value;
-  axis.residual_max_um = (factor * Pixels{ruling.residual_max_px}).value;
-  axis.nonlinearity_max_um = (factor * Pixels{ruling.nonlinearity_max_px}).value;
-  axis.span_um = division_um * (ruling.graduations.back().index - ruling.graduations.front().index);
-  axis.field_limits = 2.0 * axis.nonlinearity_max_um / axis.span_um;
-  return axis;
-}
-
 CalibratedAxis numbered_axis(const Ruling& ruling, const ReferenceScale& scale, const Numbering& numbering) {
   Points points = used_points(ruling);
   add_corrections(points, numbering, scale);
@@ -183,6 +168,21 @@ double slope_variation(const ReferenceScale& scale, double span_um) {
   for (double from = 0.0; from + span_um <= length * (1.0 + 1e-9); from += scale.division.value)
     most = std::max(most, std::abs(slope_between(scale, from, from + span_um) - mean));
   return most;
+}
+
+CalibratedAxis nominal_axis(const Ruling& ruling, double division_um) {
+  const MicrometresPerPixel factor = Micrometres{division_um} / Pixels{ruling.pitch_px};
+  CalibratedAxis axis;
+  axis.um_per_pixel = factor.value;
+  axis.fit_uncertainty = factor.value * ruling.pitch_uncertainty_px / ruling.pitch_px;
+  axis.fit_degrees_of_freedom = ruling.degrees_of_freedom;
+  axis.graduation_uncertainty = factor.value * beyond_noise(ruling) / ruling.pitch_px;
+  axis.residual_rms_um = (factor * Pixels{ruling.residual_rms_px}).value;
+  axis.residual_max_um = (factor * Pixels{ruling.residual_max_px}).value;
+  axis.nonlinearity_max_um = (factor * Pixels{ruling.nonlinearity_max_px}).value;
+  axis.span_um = division_um * (ruling.graduations.back().index - ruling.graduations.front().index);
+  axis.field_limits = 2.0 * axis.nonlinearity_max_um / axis.span_um;
+  return axis;
 }
 
 CalibratedAxis calibrate_axis(const Ruling& ruling, int width, int height, const ReferenceScale& scale,

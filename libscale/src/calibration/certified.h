@@ -17,6 +17,9 @@ double mean_correction_slope(const ReferenceScale& scale);
 // a short window is that of the straight line between its ends' least-squares fit.
 double slope_variation(const ReferenceScale& scale, double span_um);
 
+// The factor along one ruling with its fit, all divisions being `division_um` long.
+CalibratedAxis nominal_axis(const Ruling& ruling, double division_um);
+
 // The factor along one ruling with its fit, by certified positions where they can be used.
 CalibratedAxis calibrate_axis(const Ruling& ruling, int width, int height, const ReferenceScale& scale,
                               const ShotHints& hints);

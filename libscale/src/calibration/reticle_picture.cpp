@@ -3,7 +3,10 @@
 #include <cmath>
 #include <stdexcept>
 
+#include <scale/units.h>
+
 #include "calibration/budget.h"
+#include "calibration/certified.h"
 
 namespace scale {
 namespace {
@@ -142,7 +145,7 @@ Ratio ratio_of(const Reading& reading, const Ruling& reticle, const Ruling& micr
   for (const double r : ratios) ratio.spread = std::max(ratio.spread, std::abs(r / ratio.mean - 1.0));
   const double apart = 0.5 * std::abs(across(reticle, middle_of(micrometer)) - across(reticle, middle_of(reticle)));
   const double u = apart * std::hypot(reticle.pitch_growth_uncertainty, micrometer.pitch_growth_uncertainty);
-  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, 4.0 * std::atan(1.0));
+  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, kPi);
   const double way = std::cos(reticle.direction.value - micrometer.direction.value) < 0.0 ? -1.0 : 1.0;
   const double one = reticle.pitch_growth_per_px, two = micrometer.pitch_growth_per_px;
   // A tilted camera shows lengths across its tilt and along it in different proportion: at an angle that counts.
@@ -276,6 +279,7 @@ tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, c
   const CombinedUncertainty combined = sum_of(result.budget);
   result.um_per_division = factor_of(factor, combined);
   result.budget_complete = is_complete(result.budget);
+  result.reticle_axis = nominal_axis(own, factor);
   result.coincidences = coincidences_of(two, result, ratio.moved);
   return result;
 }

@@ -81,4 +81,11 @@ cv::Mat as_mat(const ImageView& image) {
   return {image.height, image.width, type, const_cast<void*>(image.data), static_cast<std::size_t>(image.row_bytes)};
 }
 
+ImageView as_view(const cv::Mat& samples, double white) {
+  const SampleType type = samples.depth() == CV_8U    ? SampleType::u8
+                          : samples.depth() == CV_16U ? SampleType::u16
+                                                      : SampleType::f32;
+  return {samples.data, samples.cols, samples.rows, static_cast<std::ptrdiff_t>(samples.step), type, white};
+}
+
 }  // namespace scale

@@ -25,4 +25,7 @@ bool within_range(const ImageView& image);
 // A view as a cv::Mat header, not copied. The engine never writes through it.
 cv::Mat as_mat(const ImageView& image);
 
+// The samples of a matrix of one channel as they are, white as given; the matrix must outlive the view.
+ImageView as_view(const cv::Mat& samples, double white);
+
 }  // namespace scale

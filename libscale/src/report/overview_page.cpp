@@ -30,8 +30,8 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
       row.page.empty() ? foreign(row.setup) : "<a href=\"" + escaped(row.page) + "\">" + foreign(row.setup) + "</a>";
   const std::string optics = row.optics.empty() ? "" : "<br><span class=\"small\">" + foreign(row.optics) + "</span>";
   const std::string checks = row.checks_page.empty() ? ""
-                                                     : "<a class=\"small\" href=\"" + escaped(row.checks_page) +
-                                                           "\">checks of " + foreign(row.setup) + "</a>";
+                                                     : "<div><a class=\"small\" href=\"" + escaped(row.checks_page) +
+                                                           "\">checks of " + foreign(row.setup) + "</a></div>";
   const std::string state = "<span class=\"q\">" + state_sign(row.state) + " <b>" + words_of(row.state) +
                             "</b></span>" +
                             (row.remark.empty() ? "" : "<br><span class=\"small\">" + foreign(row.remark) + "</span>");

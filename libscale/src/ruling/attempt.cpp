@@ -117,7 +117,7 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
     ruling.rejected.push_back({a.x, a.y, b.x, b.y, "uneven-ground"});
   }
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
-  ruling.missing = points.back().index + 1 - static_cast<int>(used);
+  ruling.missing = places_missing(ruling);
   ruling.low_confidence = used < 5;
   ruling.dark_on_bright = dark > 0.0;
   ruling.line_width_px = g.shape.width * std::cos(g.angle);
@@ -152,6 +152,12 @@ Hypothesis as_hypothesis(const Graduations& g, const Hypothesis& before) {
 }
 
 }  // namespace
+
+int places_missing(const Ruling& ruling) {
+  const auto used =
+      std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
+  return ruling.graduations.back().index + 1 - static_cast<int>(used);
+}
 
 Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis& hypothesis, double noise, bool divided,
                 int number) {

@@ -18,6 +18,9 @@ struct Attempt {
   bool only_blurred = false;  // nothing but finer lines that its blur may hide speaks against it
 };
 
+// Places of the division, from 0 to that of the last line, without a line that is used.
+int places_missing(const Ruling& ruling);
+
 // `divided`: finer lines are known to lie between those of the hypothesis, which is not held against it then.
 // `number`: how many hypotheses of this picture were put to the test, this one included. Each is another chance for an
 // accident to look like a ruling, so that later ones must look better.

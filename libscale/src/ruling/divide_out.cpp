@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include "numeric/robust.h"
+
 namespace scale {
 namespace {
 
@@ -89,19 +91,16 @@ double depth_of(const cv::Mat& grey, const Graduation& line, const Ruling& rulin
     const double ground = sides.ground(grey, x, y, offset, ruling.dark_on_bright);
     if (ground > 0.0) depths.push_back((1.0 - static_cast<double>(grey.at<float>(y, x)) / ground) / profile);
   });
-  if (depths.empty()) return 0.0;
-  const auto middle = depths.begin() + static_cast<std::ptrdiff_t>(depths.size() / 2);
-  std::nth_element(depths.begin(), middle, depths.end());
-  return std::clamp(*middle, -kBrightest, 1.0);
+  return std::clamp(numeric::upper_median(std::move(depths)), -kBrightest, 1.0);
 }
 
 }  // namespace
 
 cv::Mat divided_out(const cv::Mat& picture, const Ruling& ruling) {
-  cv::Mat grey;
-  picture.convertTo(grey, CV_32F);
   const Shape shape(ruling);
   if (!shape.usable()) return picture.clone();
+  cv::Mat grey;
+  picture.convertTo(grey, CV_32F);
   const cv::Mat before = grey.clone();
   const Sides sides{std::cos(ruling.direction.value), std::sin(ruling.direction.value), shape.reach()};
   for (const Graduation& line : ruling.graduations) {

@@ -88,6 +88,12 @@ bool mostly_crossed(const Graduations& g) {
 
 }  // namespace
 
+AlongRange common_range(const Graduations& g) {
+  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
+  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
+  return range;
+}
+
 Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
                                 double noise) {
   Graduations result;

@@ -120,8 +120,7 @@ std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, boo
 
 // The lines themselves near one of their ends, their mean over a period.
 double level_of_lines(const ImageView& image, const Graduations& g, bool above, double ground, double amplitude) {
-  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
-  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
+  AlongRange range = common_range(g);
   const double reach = kNearLooks * look_height(g);
   if (above)
     range.low = std::max(range.low, range.high - reach);

@@ -105,9 +105,7 @@ void count_parts(Ruling& ruling, int parts) {
   ruling.pitch_uncertainty_px /= parts;
   ruling.counted_by = parts;
   for (Graduation& graduation : ruling.graduations) graduation.index *= parts;
-  const auto used =
-      std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
-  ruling.missing = ruling.graduations.back().index + 1 - static_cast<int>(used);
+  ruling.missing = places_missing(ruling);
 }
 
 }  // namespace

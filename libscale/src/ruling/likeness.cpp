@@ -26,13 +26,6 @@ constexpr double kLeastStrayBand = 6.0;   // pixels
 constexpr double kOffPlace = 0.15;        // of the period
 constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
 
-// The part of v in which all lines are; empty (high below low) where there is none.
-AlongRange common_range(const Graduations& g) {
-  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
-  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
-  return range;
-}
-
 // Windows whose ground lies as far toward the lines' own grey as a line across them puts it.
 std::vector<bool> crossed_windows(const Graduations& g) {
   std::vector<double> grounds, amplitudes;

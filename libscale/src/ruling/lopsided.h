@@ -10,8 +10,8 @@
 
 namespace scale {
 
-// Is the ground beyond the line, in the middle of its windows, higher on one side than on the other by more than chance
-// and a share of the line's contrast that moves it by a hundredth of its blur?
+// Is the ground beyond the line, by the median of its windows, higher on one side than on the other by more than chance
+// and 1.5 % of the line's contrast, which moves its centre by some hundredths of its blur?
 bool is_lopsided(const Graduations& graduations, std::size_t line);
 
 }  // namespace scale

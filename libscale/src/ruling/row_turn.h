@@ -18,7 +18,8 @@ struct LevelRow {
   double v_low = 0.0, v_high = 0.0;  // of the row, pixels, in that direction
 };
 
-// `searched`: the strips that led to the hypothesis. Nothing when the row is too high against its length for its turn to matter, or when its lines do not end with it.
+// `searched`: the strips that led to the hypothesis. Nothing when the row is too high against its length for its turn
+// to matter, or when its lines do not end with it.
 std::optional<LevelRow> level_row(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis);
 
 }  // namespace scale

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include "numeric/robust.h"
+
 namespace scale {
 namespace {
 
@@ -23,12 +25,6 @@ double sample(const cv::Mat& picture, double px, double py) {
   return (1.0 - b) * ((1.0 - a) * at(x, y) + a * at(x + 1, y)) + b * ((1.0 - a) * at(x, y + 1) + a * at(x + 1, y + 1));
 }
 
-double median(std::vector<double> values) {
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return *middle;
-}
-
 // Grey values along a line, `shift` divisions beyond it: their median.
 double grey_beyond(const cv::Mat& picture, const Ruling& ruling, const Graduation& line, double shift) {
   const double c = std::cos(ruling.direction.value), s = std::sin(ruling.direction.value);
@@ -39,7 +35,7 @@ double grey_beyond(const cv::Mat& picture, const Ruling& ruling, const Graduatio
     const double y = line.y1_px + share * (line.y2_px - line.y1_px) + shift * ruling.pitch_px * s;
     values.push_back(grey_at(picture, x, y, ruling.direction.value));
   }
-  return median(values);
+  return numeric::upper_median(std::move(values));
 }
 
 bool ends_here(const cv::Mat& rest, const Ruling& ruling, const Graduation& end, double way) {

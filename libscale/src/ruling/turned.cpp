@@ -4,6 +4,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include <scale/units.h>
+
 #include "ruling/working_view.h"
 
 namespace scale {
@@ -65,7 +67,7 @@ Ruling turned(Ruling ruling, const Turn& turn) {
 Ruling moved(Ruling ruling, double dx, double dy) { return turned(std::move(ruling), {0.0, {0.0, 0.0}, {dx, dy}}); }
 
 Turned::Turned(const cv::Mat& picture, double direction) : size_(picture.size()), picture_(picture) {
-  const double quarter = 2.0 * std::atan(1.0);
+  const double quarter = kPi / 2.0;
   angle_ = quarter * std::round(direction / quarter) - direction;
   before_ = after_ = {0.5 * (size_.width - 1), 0.5 * (size_.height - 1)};
   if (std::abs(angle_) < kLevelEnough) {

@@ -5,6 +5,8 @@
 #include <optional>
 
 #include "image/frame.h"
+#include "numeric/robust.h"
+#include "ruling/attempt.h"
 #include "ruling/divide_out.h"
 #include "ruling/scale_ends.h"
 #include "ruling/scale_views.h"
@@ -32,9 +34,7 @@ Ruling counted(Ruling ruling) {
   const int first = ruling.graduations.front().index;
   ruling.origin_px += first * ruling.pitch_px / step;
   for (Graduation& line : ruling.graduations) line.index = (line.index - first) / step;
-  const auto used =
-      std::count_if(ruling.graduations.begin(), ruling.graduations.end(), [](const Graduation& g) { return g.used; });
-  ruling.missing = ruling.graduations.back().index + 1 - static_cast<int>(used);
+  ruling.missing = places_missing(ruling);
   return ruling;
 }
 
@@ -55,15 +55,7 @@ class Search {
 
  private:
   Reading read(const cv::Mat& picture, const cv::Rect& part) const {
-    const cv::Mat view = picture(part);
-    ImageView image;
-    image.data = view.data;
-    image.width = view.cols;
-    image.height = view.rows;
-    image.row_bytes = static_cast<std::ptrdiff_t>(view.step);
-    image.type = view.depth() == CV_8U ? SampleType::u8 : view.depth() == CV_16U ? SampleType::u16 : SampleType::f32;
-    image.white = white_;
-    return find_rulings(image, options_);
+    return find_rulings(as_view(picture(part), white_), options_);
   }
 
   double white_;
@@ -161,8 +153,7 @@ bool third_scale(const Search& search, const Turned& turned, const std::vector<S
 bool stumpy(const Ruling& ruling) {
   std::vector<double> lengths;
   for (const Graduation& line : ruling.graduations) lengths.push_back(length_of(line));
-  std::nth_element(lengths.begin(), lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2), lengths.end());
-  return lengths[lengths.size() / 2] < ruling.pitch_px;
+  return numeric::upper_median(std::move(lengths)) < ruling.pitch_px;
 }
 
 // Was only a piece of a scale measured, or its long lines alone? Such a pitch may be a multiple of its division.

@@ -33,11 +33,7 @@ WorkingView Pictures::view(const cv::Rect& region, double angle) {
   }
   if (transpose_.empty()) cv::transpose(as_mat(image_), transpose_);
   work.pixels = transpose_(cv::Rect(region.y, region.x, region.height, region.width));
-  work.view = image_;
-  work.view.data = work.pixels.data;
-  work.view.width = work.pixels.cols;
-  work.view.height = work.pixels.rows;
-  work.view.row_bytes = static_cast<std::ptrdiff_t>(work.pixels.step);
+  work.view = as_view(work.pixels, image_.white);
   return work;
 }
 

@@ -153,10 +153,12 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   const cv::Rect part = without_drawn_frame(whole);
   if (std::min(part.width, part.height) < kLeastSide) {
     const std::string least = std::to_string(kLeastSide);
-    reading.failure = Failure{"frame", "too-small",
-                              "what is looked at has " + std::to_string(part.width) + " x " +
-                                  std::to_string(part.height) + " pixels, too few to look for bodies; give a picture "
-                                  "or a --region of " + least + " x " + least + " or more"};
+    reading.failure =
+        Failure{"frame", "too-small",
+                "what is looked at has " + std::to_string(part.width) + " x " + std::to_string(part.height) +
+                    " pixels, too few to look for bodies; give a picture "
+                    "or a --region of " +
+                    least + " x " + least + " or more"};
     return reading;
   }
   const ImageView image = crop(whole, part.x, part.y, part.width, part.height);
