@@ -1,54 +1,24 @@
-// Real photographs in the folder that GRADUS_REAL_IMAGES names, against pitches read by hand on enlarged copies.
-// The photographs are not part of the project; the list that lies with them names their sources and licences.
+// Real photographs, against pitches read by hand.
 #include <doctest/doctest.h>
 
 #include <cmath>
 #include <cstdio>
-#include <cstdlib>
 #include <nlohmann/json.hpp>
-#include <optional>
 #include <set>
 
+#include "blackbox/photographs.h"
 #include "cli/process.h"
 #include "support/within.h"
 
 namespace {
 
 using cli_test::gradus;
+using namespace photographs;
 using nlohmann::json;
 namespace fs = std::filesystem;
 
-struct Reading {
-  double value, uncertainty;  // as read by hand
-};
-
-struct Photograph {
-  const char* file;
-  std::optional<Reading> um_per_pixel;            // absent: carries no scale and must be refused
-  std::optional<Reading> pitch_x_px, pitch_y_px;  // of a grid
-};
-
-const Photograph kPhotographs[] = {
-    {"scale_a.png", Reading{1.2932, 0.0015}, {}, {}},
-    {"scale_b.png", Reading{3.472, 0.012}, {}, {}},
-    {"grid_a.png", Reading{0.1161, 0.0002}, Reading{86.07, 0.15}, Reading{86.28, 0.15}},
-    {"none_a.png", {}, {}, {}},
-    {"none_b.png", {}, {}, {}},
-};
-// What the hand reading gives, doubled: its uncertainty is a standard one.
-constexpr double kReadingCoverage = 2.0;
 // An uncertainty larger than this, relative, would let any factor pass.
 constexpr double kMostUncertainty = 0.01;
-
-std::optional<fs::path> folder() {
-  const char* named = std::getenv("GRADUS_REAL_IMAGES");
-  if (named == nullptr || *named == '\0') {
-    std::printf("skipped: GRADUS_REAL_IMAGES is not set; let it name a folder of real photographs\n");
-    return std::nullopt;
-  }
-  REQUIRE_MESSAGE(fs::is_directory(named), "GRADUS_REAL_IMAGES names no folder: ", named);
-  return fs::path(named);
-}
 
 json result_of(const fs::path& image) {
   const auto finished = gradus({"calibrate", image.string(), "--division", "10um", "--json", "-", "--quiet"});

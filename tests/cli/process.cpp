@@ -2,6 +2,7 @@
 
 #include "support/drained.h"
 
+#include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -28,6 +29,10 @@ constexpr unsigned kNobody = 65534;
   _exit(127);
 }
 
+double seconds(const timeval& time) {
+  return static_cast<double>(time.tv_sec) + 1e-6 * static_cast<double>(time.tv_usec);
+}
+
 }  // namespace
 
 Finished run(const std::vector<std::string>& command, const Surroundings& surroundings) {
@@ -37,9 +42,11 @@ Finished run(const std::vector<std::string>& command, const Surroundings& surrou
   const pid_t child = fork();
   if (child == 0) become(command, surroundings, fileno(output), fileno(errors));
   int status = 0;
-  if (child < 0 || waitpid(child, &status, 0) != child) throw std::runtime_error("the program did not start");
+  rusage used{};
+  if (child < 0 || wait4(child, &status, 0, &used) != child) throw std::runtime_error("the program did not start");
   Finished finished;
   finished.exit_code = WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+  finished.processor_seconds = seconds(used.ru_utime) + seconds(used.ru_stime);
   finished.output = support::drained(output);
   finished.errors = support::drained(errors);
   return finished;

@@ -10,6 +10,7 @@ namespace cli_test {
 struct Finished {
   int exit_code = -1;  // 128 + signal when it was killed
   std::string output, errors;
+  double processor_seconds = 0.0;  // its own and the system's for it, which do not hang on what else runs
 };
 
 struct Surroundings {

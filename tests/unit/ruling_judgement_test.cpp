@@ -18,16 +18,19 @@ struct Plain {
 
 TEST_CASE("plain scales are read") {
   for (const Plain& plain : {
-           Plain{"square_grid", 2, 47.52906},         // end lines on uneven ground
-           Plain{"square_grid", 1019, 86.52155},      // wide lines crossing
-           Plain{"round_field", 24, 92.93176},        // the border of the field for a line
-           Plain{"paired_lines", 12, 47.37577},       // half a pair at the frame
-           Plain{"paired_lines", 1004, 19.05123},     // inner edges half as strong
-           Plain{"crossed", 38, 25.16248},            // every second line far longer
-           Plain{"resampled", 1011, 150.2434},        // six lines after many stairs of a base line
-           Plain{"poisson", 1016, 104.4063},          // a base line half as high as the graduations
-           Plain{"text_and_bars", 1011, 25.11577},    // a label over the lines
-           Plain{"defocus_gaussian", 1018, 14.81352}  // blurred, both ends in view
+           Plain{"square_grid", 2, 47.52906},                   // end lines on uneven ground
+           Plain{"square_grid", 1019, 86.52155},                // wide lines crossing
+           Plain{"round_field", 24, 92.93176},                  // the border of the field for a line
+           Plain{"paired_lines", 12, 47.37577},                 // half a pair at the frame
+           Plain{"paired_lines", 1004, 19.05123},               // inner edges half as strong
+           Plain{"crossed", 38, 25.16248},                      // every second line far longer
+           Plain{"resampled", 1011, 150.2434},                  // six lines after many stairs of a base line
+           Plain{"poisson", 1016, 104.4063},                    // a base line half as high as the graduations
+           Plain{"text_and_bars", 1011, 25.11577},              // a label over the lines
+           Plain{"defocus_gaussian", 1018, 14.81352},           // blurred, both ends in view
+           Plain{"defocus_gaussian", 1003, 29.22064},           // a wave, other lines beside its end
+           Plain{"resampled", 2012, 5.06884},                   // threes of lines stronger than the lines
+           Plain{"small_scale_in_large_field", 2002, 3.703821}  // one end of the fine lines out of the way
        }) {
     CAPTURE(plain.scene_class);
     CAPTURE(plain.seed);
@@ -48,6 +51,58 @@ TEST_CASE("coarser lines do not stand in for a division that blur hides") {
     REQUIRE(reading.failure);
     CHECK(reading.failure->code == "too-blurred");
   }
+}
+
+TEST_CASE("a part does not stand in for a field that is too distorted") {
+  const auto scene = micrograph::random_scene(*micrograph::scene_class_named("tilt_in_depth"), 2007);
+  const scale::Reading reading = scale::find_rulings(test_support::grey_picture(scene).view());
+  REQUIRE(reading.failure);
+  CHECK(reading.failure->code == "irregular");
+}
+
+// Dense graduations, the longer ones twice and three times as long.
+scale::Reading read_dense(double pitch_px, micrograph::Levels levels, double blur_px) {
+  micrograph::Scene scene;
+  scene.width = 900;
+  scene.height = 300;
+  micrograph::LineScale lines;
+  lines.angle_deg = 0.7;
+  lines.pitch_px = pitch_px;
+  lines.origin_x = 100.0;
+  lines.origin_y = 150.0;
+  lines.count = 101;
+  lines.line_width_px = 0.5 * pitch_px;
+  lines.levels = levels;
+  lines.two_sided = true;
+  lines.short_px = 32.0;
+  lines.medium_px = 62.0;
+  lines.long_px = 92.0;
+  scene.scales.push_back(lines);
+  scene.optics.gaussian_px = blur_px;
+  scene.sensor.read_noise = 1.5;
+  return scale::find_rulings(test_support::grey_picture(scene).view());
+}
+
+TEST_CASE("lines too blurred to be measured are counted while they still show, and never guessed") {
+  constexpr double kTolerance = 5e-4;  // of the pitch; every tenth line alone, of ten, gives 2e-4
+  int counted = 0;
+  for (const auto levels : {micrograph::Levels::fifth_and_tenth, micrograph::Levels::second_and_tenth})
+    for (const double pitch : {2.9, 4.3, 6.1})
+      for (const double blur : {0.25, 0.38, 0.45, 0.7, 1.0}) {
+        CAPTURE(pitch);
+        CAPTURE(blur);
+        const scale::Reading reading = read_dense(pitch, levels, blur * pitch);
+        if (reading.failure) {
+          // Where every second line sticks out of the others, lines that are a wave have two profiles.
+          CHECK((levels == micrograph::Levels::second_and_tenth || blur > 0.6));
+          continue;
+        }
+        CHECK(blur < 0.6);
+        const scale::Ruling& ruling = reading.rulings.front();
+        CHECK(std::abs(ruling.pitch_px - pitch) < kTolerance * pitch);
+        counted += ruling.counted_by > 1 ? 1 : 0;
+      }
+  CHECK(counted >= 6);
 }
 
 }  // namespace

@@ -39,7 +39,7 @@ Scene resampled_scene(Random& random) {
 }
 
 // In the order of the enumeration.
-constexpr std::array<Make, 45> kMakers = {make_tidy,
+constexpr std::array<Make, 46> kMakers = {make_tidy,
                                           make_tidy_small_pitch,
                                           make_any_angle,
                                           make_partial_view,
@@ -83,8 +83,9 @@ constexpr std::array<Make, 45> kMakers = {make_tidy,
                                           usual_with<focus_gradient>,
                                           make_uneven_lines,
                                           usual_with<too_blurred>,
-                                          make_everything};
-static_assert(kMakers.size() == static_cast<std::size_t>(SceneClass::everything) + 1);
+                                          make_everything,
+                                          make_barely_resolved};
+static_assert(kMakers.size() == static_cast<std::size_t>(SceneClass::barely_resolved) + 1);
 
 }  // namespace
 

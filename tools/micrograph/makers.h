@@ -33,6 +33,7 @@ Scene make_few_lines(Random& random);
 Scene make_uneven_lines(Random& random);
 
 Scene make_everything(Random& random);
+Scene make_barely_resolved(Random& random);
 
 /// What the classes named alike do to a scene.
 using Change = void (*)(Scene& scene, Random& random);

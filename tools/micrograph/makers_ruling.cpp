@@ -232,4 +232,12 @@ Scene make_uneven_lines(Random& random) {
   return scene;
 }
 
+// From lines that are blurred to lines that only their long ones tell of.
+Scene make_barely_resolved(Random& random) {
+  constexpr int kInView = 40;
+  Scene scene = tidy_scene({usual_angle(random), 2.4, 16.0, kInView, false}, random);
+  scene.optics.gaussian_px = scene.scales.front().pitch_px * random.uniform(0.15, 0.5);
+  return scene;
+}
+
 }  // namespace micrograph

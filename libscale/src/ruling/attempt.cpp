@@ -178,10 +178,14 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
     return result;
   }
   result.failure = implausible(work.view, g, measured.fit, noise, work.diagonal, number);
-  if (divided) return result;
-  if (auto blurred = too_blurred(work.view, g)) {
+  result.distorted = result.failure && too_distorted(g, measured.fit, work.diagonal);
+  Blur blur = blur_of(work.view, g);
+  result.parts = blur.parts;
+  if (divided) {
+    result.hidden = std::move(blur.failure);
+  } else if (blur.failure) {
     result.only_blurred = !result.failure;
-    result.failure = std::move(blurred);
+    result.failure = std::move(blur.failure);
   }
   return result;
 }

@@ -15,15 +15,18 @@ struct Attempt {
   Ruling ruling;        // what was measured, also when it failed
   Hypothesis measured;  // the lines as measured, for a second look
   std::optional<Failure> failure;
-  bool only_blurred = false;  // nothing but finer lines that its blur may hide speaks against it
+  int parts = 1;                  // so many finer lines, too blurred to be measured, were counted in the place of each
+  std::optional<Failure> hidden;  // what would be held against it if no finer lines were known
+  bool distorted = false;         // refused since distances or lines change too much over the field
+  bool only_blurred = false;      // nothing but finer lines that its blur may hide speaks against it
 };
 
 // Places of the division, from 0 to that of the last line, without a line that is used.
 int places_missing(const Ruling& ruling);
 
-// `divided`: finer lines are known to lie between those of the hypothesis, which is not held against it then.
-// `number`: how many hypotheses of this picture were put to the test, this one included. Each is another chance for an
-// accident to look like a ruling, so that later ones must look better.
+// `divided`: finer lines are known to lie between those of the hypothesis, which is not held against it then but kept
+// in `hidden`. `number`: how many hypotheses of this picture were put to the test, this one included. Each is another
+// chance for an accident to look like a ruling, so that later ones must look better.
 Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis& hypothesis, double noise, bool divided,
                 int number);
 

@@ -123,7 +123,9 @@ struct Lead {
     return search.hypotheses.empty() ? 0.0 : search.hypotheses.front().lattice.log10_false_alarms;
   }
   bool decisive(double contrast) const {
-    return log10_false_alarms() <= kDecisive && search.hypotheses.front().step >= kDecisiveStep * contrast;
+    return std::any_of(search.hypotheses.begin(), search.hypotheses.end(), [&](const Hypothesis& h) {
+      return h.lattice.log10_false_alarms <= kDecisive && h.step >= kDecisiveStep * contrast;
+    });
   }
 };
 

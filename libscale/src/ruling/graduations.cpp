@@ -13,6 +13,7 @@ namespace {
 constexpr double kLeastPeriod = 2.0;   // bins: the sampling limit
 constexpr double kLeastHeight = 2.0;   // pixels, of a strip
 constexpr double kCrossedShare = 0.3;  // of the windows
+constexpr double kMostTurn = 0.026;    // radians, a degree and a half: what strips are let be off by
 constexpr double kOpenPart = 0.15;     // of the period: strips so high lie between the lines of a grid often enough
 
 Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double least_height,
@@ -117,11 +118,11 @@ Graduations measure_graduations(const ImageView& image, const Strips& searched, 
     result.strips = final_strips(image, hypothesis.angle, tracks, least_height, open);
     fitted = fit_tracks(result, tracks);
   }
-  if (!fitted) {
+  const double turn = -std::atan(result.bend.lean * std::cos(result.angle));
+  if (!fitted || std::abs(turn) > kMostTurn) {
     result.lines.clear();
     return result;
   }
-  const double turn = -std::atan(result.bend.lean * std::cos(result.angle));
   for (MeasuredLine& line : result.lines) {
     const double t = line.s * std::cos(result.angle);
     line.x = t * std::cos(result.angle) - result.v_reference * std::sin(result.angle);

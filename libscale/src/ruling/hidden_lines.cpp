@@ -19,10 +19,12 @@ constexpr double kLookHeight = 2.5;       // blurs, of the look beyond it,
 constexpr double kLeastLookHeight = 6.0;  // and at least so many pixels
 constexpr double kLookWidths = 1.5;       // widths of the lines
 constexpr double kNearLooks = 3.0;        // heights of a look, of what is near an end
-constexpr double kBlock = 1.5;        // darkness of a block over that of the lines: two lines in place of one give 2
-constexpr double kLeastInView = 0.4;  // of the bins of a look
-constexpr double kMostBlock = 12.0;   // the same: ten lines in place of one, and a little
-constexpr double kClean = 0.7;        // darkness beyond the ends that nothing finer could leave: the lines go on in it
+constexpr double kLeastOfSwing = 0.4;     // half the swing lies between the mean of a wave and the ground, less noise
+constexpr double kBlock = 1.5;         // darkness of a block over that of the lines: two lines in place of one give 2
+constexpr double kLeastOfBlock = 1.2;  // in that look of the two that shows less of it: lines that go on give 1
+constexpr double kLeastInView = 0.4;   // of the bins of a look
+constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
+constexpr double kClean = 0.7;         // darkness beyond the ends that nothing finer could leave: the lines go on in it
 
 // Do both ends of the line lie inside the picture?
 bool ends_in_view(const ImageView& image, const Graduations& g, std::size_t l) {
@@ -106,12 +108,19 @@ double ground_near(const Graduations& g, bool above) {
   return numeric::upper_median(near.empty() ? std::move(all) : std::move(near));
 }
 
-// Two looks beyond one end of the lines; none where one of them is not in view.
+// Where to look beyond one end of the lines: twice the height of a look.
+AlongRange range_beyond(const Graduations& g, bool above) {
+  const double skip = kTransition * g.shape.blur, height = 2.0 * look_height(g), end = end_of_lines(g, above);
+  return above ? AlongRange{end + skip, end + skip + height} : AlongRange{end - skip - height, end - skip};
+}
+
+// Two looks beyond one end of the lines; none where one of them is not in view. A base line fills one of them at most.
 std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, bool above) {
-  const double end = end_of_lines(g, above), skip = kTransition * g.shape.blur, height = look_height(g);
+  const AlongRange range = range_beyond(g, above);
+  const double height = look_height(g);
   std::vector<Look> looks;
-  for (const double from : {skip, skip + height}) {  // a base line fills one of them at most
-    const auto look = look_at(image, g, above ? end + from : end - from - height, height);
+  for (const double from : {range.low, range.low + height}) {
+    const auto look = look_at(image, g, from, height);
     if (!look) return {};
     looks.push_back(*look);
   }
@@ -119,7 +128,7 @@ std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, boo
 }
 
 // The lines themselves near one of their ends, their mean over a period.
-double level_of_lines(const ImageView& image, const Graduations& g, bool above, double ground, double amplitude) {
+Look look_at_lines(const ImageView& image, const Graduations& g, bool above, double ground, double amplitude) {
   AlongRange range = common_range(g);
   const double reach = kNearLooks * look_height(g);
   if (above)
@@ -127,27 +136,33 @@ double level_of_lines(const ImageView& image, const Graduations& g, bool above, 
   else
     range.high = std::min(range.high, range.low + reach);
   if (range.high - range.low >= kLeastLookHeight)
-    if (const auto look = look_at(image, g, range.low, range.high - range.low)) return look->level;
+    if (const auto look = look_at(image, g, range.low, range.high - range.low)) return *look;
   double area = 0.0, samples = 0.0;
   for (double t = -0.5 * g.period; t < 0.5 * g.period; t += g.shape.step, samples += 1.0)
     area += g.shape.at(std::clamp(t, -g.shape.reach, g.shape.reach)).value;
-  return ground + amplitude * area / samples;
+  return {ground + amplitude * area / samples, std::nullopt};
 }
 
-// One end of the lines: grey values of the ground between them, of their mean, and of what lies beyond.
+// One end of the lines: the ground between them, their mean, and what lies beyond.
 struct End {
-  double ground = 0.0, lines = 0.0;
+  double ground = 0.0;
+  Look lines;
   std::vector<Look> looks;
 };
 
-// What the looks beyond one end are held against: the ground between the lines, or, where these are blurred into a wave
-// that has none, what is seen beyond the other end.
-std::optional<double> reference_of(const End& other, bool wave) {
-  if (!wave) return 0.0;
+// The grey value that the lines stand out from. Where they are blurred into a wave that has no ground it is seen beside
+// them, or beyond their other end, moved by what the light changes between the two; but not where what is seen there
+// differs less from the mean of the lines than a ground can, which lies outside the swing of the wave.
+std::optional<double> ground_of(const End& end, const End& other, bool wave, double swing) {
+  if (!wave) return end.ground;
+  const auto differs = [&](double ground) { return std::abs(end.lines.level - ground) >= kLeastOfSwing * swing; };
+  if (end.lines.beside && differs(*end.lines.beside)) return end.lines.beside;
+  for (const Look& look : end.looks)
+    if (look.beside && differs(*look.beside)) return look.beside;
   if (other.looks.empty()) return std::nullopt;
-  double sum = 0.0;
-  for (const Look& look : other.looks) sum += look.level - other.ground;
-  return sum / static_cast<double>(other.looks.size());
+  double beyond = end.lines.level - other.lines.level;
+  for (const Look& look : other.looks) beyond += look.level / static_cast<double>(other.looks.size());
+  return differs(beyond) ? std::optional(beyond) : std::nullopt;
 }
 
 // How dark it is beyond one end, as a part of the mean darkness of the lines themselves: the least and the most of its
@@ -156,12 +171,11 @@ struct Beyond {
   double least = 1e300, most = -1e300;
 };
 
-std::optional<Beyond> compare(const End& end, std::optional<double> reference) {
-  if (end.looks.empty() || !reference) return std::nullopt;
+std::optional<Beyond> compare(const End& end, std::optional<double> ground) {
+  if (end.looks.empty() || !ground) return std::nullopt;
   Beyond beyond;
   for (const Look& look : end.looks) {
-    const double above = look.beside ? look.level - *look.beside : look.level - end.ground - *reference;
-    const double share = above / (end.lines - end.ground - *reference);
+    const double share = (look.level - look.beside.value_or(*ground)) / (end.lines.level - *ground);
     beyond.least = std::min(beyond.least, share);
     beyond.most = std::max(beyond.most, share);
   }
@@ -178,18 +192,25 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   const bool wave = g.shape.blur > kSineBlur * g.period;
   const auto end_of = [&](bool up) {
     const double ground = ground_near(g, up);
-    return End{ground, level_of_lines(image, g, up, ground, amplitude), looks_beyond(image, g, up)};
+    return End{ground, look_at_lines(image, g, up, ground, amplitude), looks_beyond(image, g, up)};
   };
   const End below = end_of(false), above = end_of(true);
-  const auto low = compare(below, reference_of(above, wave)), high = compare(above, reference_of(below, wave));
-  const auto block = [](const std::optional<Beyond>& b) { return b && b->least > kBlock && b->most < kMostBlock; };
+  const auto beyond = [&](const End& end, const End& other) {
+    return compare(end, ground_of(end, other, wave, std::abs(amplitude)));
+  };
+  const auto low = beyond(below, above), high = beyond(above, below);
+  const auto is_block = [](const std::optional<Beyond>& b) {
+    return b && b->least > kLeastOfBlock && b->most > kBlock && b->most < kMostBlock;
+  };
   const auto clean = [](const std::optional<Beyond>& b) { return b && b->most < kClean; };
-  if (block(low) || block(high)) return HiddenLines::present;
+  for (const bool up : {false, true})
+    if (const auto& b = up ? high : low; is_block(b))
+      return {HiddenLines::Verdict::present, range_beyond(g, up), 0.5 * (b->least + b->most)};
   std::vector<std::size_t> whole;
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (ends_in_view(image, g, l)) whole.push_back(l);
-  if (longer_every(g, whole, 5) || longer_every(g, whole, 10)) return HiddenLines::none;
-  return clean(low) && clean(high) ? HiddenLines::none : HiddenLines::possible;
+  const bool marked = longer_every(g, whole, 5) || longer_every(g, whole, 10);
+  return {marked || (clean(low) && clean(high)) ? HiddenLines::Verdict::none : HiddenLines::Verdict::possible, {}, 0.0};
 }
 
 }  // namespace scale

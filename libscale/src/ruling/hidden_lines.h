@@ -16,10 +16,15 @@ namespace scale {
 // Of the period: blur from which on a profile is nearly a sine (which has 0.127), all else lost.
 inline constexpr double kSineBlur = 0.1;
 
-enum class HiddenLines {
-  none,      // both ends of the lines are in view and clean, or the marks of a fifth or tenth are seen
-  possible,  // neither seen nor excluded
-  present    // a block of unresolved lines is seen
+struct HiddenLines {
+  enum class Verdict {
+    none,      // both ends of the lines are in view and clean, or the marks of a fifth or tenth are seen
+    possible,  // neither seen nor excluded
+    present    // a block of unresolved lines is seen
+  };
+  Verdict verdict = Verdict::none;
+  AlongRange block;  // where it was looked at
+  double ink = 0.0;  // its darkness over the mean darkness of the lines seen
 };
 
 HiddenLines hidden_lines(const ImageView& image, const Graduations& graduations);

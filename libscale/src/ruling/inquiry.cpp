@@ -10,9 +10,11 @@ namespace scale {
 namespace {
 
 constexpr double kSamePitch = 0.02;      // of it
+constexpr double kDistortedPitch = 0.1;  // by how much the pitch of a part may differ from that of the whole
 constexpr std::size_t kManyLines = 10;   // whose blur speaks for the whole ruling
 constexpr int kHypothesesTried = 6;      // per direction
 constexpr double kFinePartLimit = -8.0;  // log10 of false alarms
+constexpr double kPlainPart = -20.0;     // the same, of a part that is there even where it cannot be measured
 constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
 constexpr double kLeastPart = 2.2;  // bins: the sampling limit
@@ -69,6 +71,14 @@ std::size_t division_of(const std::vector<Hypothesis>& hypotheses, std::size_t l
   return best;
 }
 
+// A part of a ruling that no one factor fits has a factor, though not that of the field.
+bool is_part_of_distorted(const Inquiry& inquiry, const Ruling& ruling) {
+  return std::any_of(inquiry.distorted.begin(), inquiry.distorted.end(), [&](const DistortedRuling& whole) {
+    return std::abs(ruling.pitch_px - whole.pitch) < kDistortedPitch * whole.pitch &&
+           ruling.graduations.size() < whole.lines;
+  });
+}
+
 Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
                     bool divided = false) {
   Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
@@ -83,7 +93,11 @@ Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
   if (!result.failure && hides)
     result.failure = Failure{"graduations", "too-blurred",
                              "finer lines may hide between those that were found; take a sharper picture"};
+  if (!result.failure && is_part_of_distorted(inquiry, result.ruling))
+    result.failure = Failure{"graduations", "irregular",
+                             "these lines are a part of more, whose distance changes too much over the field"};
   if (result.only_blurred && !few) inquiry.blurred.push_back(pitch);
+  if (result.distorted && !few) inquiry.distorted.push_back({pitch, result.ruling.graduations.size()});
   return result;
 }
 
@@ -108,23 +122,37 @@ void count_parts(Ruling& ruling, int parts) {
   ruling.missing = places_missing(ruling);
 }
 
+// What was found, when finer lines stand in the place of each of its own and could not be measured: they are counted
+// where that is sure, and else no factor may be given.
+Attempt with_unmeasured(const Inquiry& inquiry, Attempt found, const Attempt& finer, int parts) {
+  const bool nearly_measured = inquiry.attempts <= kCountingAttempts && (parts == 5 || parts == 10) &&
+                               finer.failure->code != "too-blurred" && found.ruling.graduations.size() >= 10 &&
+                               most_are_there(finer.ruling);
+  if (parts == found.parts || nearly_measured)
+    count_parts(found.ruling, parts);
+  else
+    found.failure =
+        Failure{"period", "unresolved",
+                "between the lines found there are finer ones that are too faint or blurred to be measured; "
+                "use a higher magnification or a sharper picture"};
+  return found;
+}
+
 }  // namespace
 
 Attempt look_closer(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found) {
   const Hypothesis finer = finest_division(search.sums, found.measured);
-  if (finer.lattice.pitch > 0.9 * found.measured.lattice.pitch) return found;
+  if (finer.lattice.pitch > 0.9 * found.measured.lattice.pitch) {
+    if (found.parts > 1)
+      count_parts(found.ruling, found.parts);
+    else if (found.hidden)
+      found.failure = std::move(found.hidden);
+    return found;
+  }
   Attempt closer = put_to_test(inquiry, work, search, finer);
   if (!closer.failure) return closer;
   const int parts = static_cast<int>(std::lround(found.measured.lattice.pitch / finer.lattice.pitch));
-  if (inquiry.attempts <= kCountingAttempts && (parts == 5 || parts == 10) && closer.failure->code != "too-blurred" &&
-      found.ruling.graduations.size() >= 10 && most_are_there(closer.ruling)) {
-    count_parts(found.ruling, parts);
-    return found;
-  }
-  found.failure = Failure{"period", "unresolved",
-                          "between the lines found there are finer ones that are too faint or blurred to be measured; "
-                          "use a higher magnification or a sharper picture"};
-  return found;
+  return with_unmeasured(inquiry, std::move(found), closer, parts);
 }
 
 Attempt nothing_yet() {
@@ -184,6 +212,9 @@ Attempt look_for_fine_part(Inquiry& inquiry, const WorkingView& work, const Peri
     if (!part) continue;
     Attempt finer = put_to_test(inquiry, work, search, h);
     if (!finer.failure) return finer;
+    const double ratio = found.measured.lattice.pitch / h.lattice.pitch;
+    if (h.lattice.log10_false_alarms < kPlainPart && most_are_there(finer.ruling))
+      return with_unmeasured(inquiry, std::move(found), finer, static_cast<int>(std::lround(ratio)));
     if (++tried == kFinePartsTried) break;
   }
   return found;

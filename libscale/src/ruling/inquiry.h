@@ -11,6 +11,12 @@ namespace scale {
 
 inline constexpr int kMostIntegerPart = 20;  // a leader's period may hide so many divisions
 
+// A ruling refused since its distances or its lines change too much over the field.
+struct DistortedRuling {
+  double pitch = 0.0;  // pixels
+  std::size_t lines = 0;
+};
+
 // The picture under study.
 struct Inquiry {
   Pictures& pictures;
@@ -19,6 +25,7 @@ struct Inquiry {
   double limit = 0.0;     // log10 of the false alarms that are let through
   int attempts = 0;
   std::vector<double> blurred{};  // pitches of rulings between whose lines finer ones may hide
+  std::vector<DistortedRuling> distorted{};
 };
 
 // An attempt that found nothing, with the reason that is then given.

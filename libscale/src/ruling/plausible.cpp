@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "numeric/robust.h"
+#include "ruling/block_parts.h"
 #include "ruling/hidden_lines.h"
 #include "ruling/likeness.h"
 #include "ruling/spaces.h"
@@ -40,6 +41,7 @@ constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.
 constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by their pixels, not by defocus
 constexpr double kBlurAlone = 6.0;            // bins: beyond what a focused microscope shows,
 constexpr double kBlurHidingParts = 0.06;     // and of the period, enough to hide a division by five
+constexpr double kPeriodShowingParts = 15.0;  // bins: a fifth of it takes three
 constexpr double kMostMissing = 0.35;         // of the places
 constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
 constexpr double kLeastSagitta = 0.3;         // pixels, for a curvature to count
@@ -156,15 +158,29 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
 
 }  // namespace
 
-std::optional<Failure> too_blurred(const ImageView& image, const Graduations& g) {
+Blur blur_of(const ImageView& image, const Graduations& g) {
   const double blur = g.shape.blur / g.period;
-  if (g.shape.blur < kLeastBlur || blur <= kBlurHidingParts) return std::nullopt;
+  if (g.shape.blur < kLeastBlur || (blur <= kBlurHidingParts && g.period > kPeriodShowingParts)) return {};
   const HiddenLines hidden = hidden_lines(image, g);
-  if (hidden == HiddenLines::present)
-    return failure("too-blurred", "finer lines lie between those that were found, blurred into one another");
-  if (hidden == HiddenLines::possible &&
+  if (hidden.verdict == HiddenLines::Verdict::present) {
+    const int parts = parts_of_block(image, g, hidden.block, hidden.ink);
+    if (parts > 1) return {std::nullopt, parts};
+    return {failure("too-blurred", "finer lines lie between those that were found, blurred into one another")};
+  }
+  if (hidden.verdict == HiddenLines::Verdict::possible &&
       (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))
-    return failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen");
+    return {failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen")};
+  return {};
+}
+
+std::optional<Failure> too_distorted(const Graduations& g, const LineFit& fit, double diagonal) {
+  const double pitch = std::abs(fit.pitch), change = (fit.local_pitch_high - fit.local_pitch_low) / pitch;
+  const double span = (g.lines.back().index - g.lines.front().index) * pitch;
+  if (change > std::min(kMostPitchChange, kMostChangeAcross * span / diagonal))
+    return failure("irregular", "the distance of the lines changes by " + percent(change) + " over the field");
+  const double curvature = 2.0 * (std::abs(g.bend.bow) + std::abs(g.bend.bow_fan)), sagitta = bow_of(g);
+  if (curvature > kMostCurvature && sagitta > kLeastSagitta)
+    return failure("irregular", "the lines are curved: rings, or a field far too distorted to have one scale");
   return std::nullopt;
 }
 
@@ -181,13 +197,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
     return failure(
         "irregular",
         "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division");
-  const double change = (fit.local_pitch_high - fit.local_pitch_low) / pitch;
-  const double span = (g.lines.back().index - g.lines.front().index) * pitch;
-  if (change > std::min(kMostPitchChange, kMostChangeAcross * span / diagonal))
-    return failure("irregular", "the distance of the lines changes by " + percent(change) + " over the field");
-  const double curvature = 2.0 * (std::abs(g.bend.bow) + std::abs(g.bend.bow_fan)), sagitta = bow_of(g);
-  if (curvature > kMostCurvature && sagitta > kLeastSagitta)
-    return failure("irregular", "the lines are curved: rings, or a field far too distorted to have one scale");
+  if (auto distorted = too_distorted(g, fit, diagonal)) return distorted;
   if (wander_of(g, noise) > kMostWander) return failure("irregular", "the lines are not straight: rings or threads");
   if (blocks_of_coding(g, pitch, contrast, image.white))
     return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");

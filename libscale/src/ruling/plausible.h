@@ -21,7 +21,16 @@ namespace scale {
 std::optional<Failure> implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit,
                                    double noise, double diagonal, int attempt);
 
-// May finer lines lie between these, lost in the blur?
-std::optional<Failure> too_blurred(const ImageView& image, const Graduations& graduations);
+// Do the distances or the lines themselves change more over the field than those of one scale do? One of the gates of
+// `implausible`.
+std::optional<Failure> too_distorted(const Graduations& graduations, const LineFit& fit, double diagonal);
+
+// May finer lines lie between these, lost in the blur? When these can still be counted that is no reason to refuse.
+struct Blur {
+  std::optional<Failure> failure;
+  int parts = 1;  // finer ones that stand in the place of one
+};
+
+Blur blur_of(const ImageView& image, const Graduations& graduations);
 
 }  // namespace scale

@@ -55,7 +55,8 @@ enum class SceneClass {
   focus_gradient,
   uneven_lines,
   too_blurred,
-  everything
+  everything,
+  barely_resolved
 };
 
 std::vector<SceneClass> all_scene_classes();
