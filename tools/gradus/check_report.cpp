@@ -70,8 +70,7 @@ scale::CheckPage recorded_check_page(const scale::Lab& lab, const std::string& s
     const scale::RecordDraft& draft = listed.record.draft;
     if (draft.kind != "check" || draft.about != calibration || listed.withdrawn_by) continue;
     const json content = json::parse(draft.content);
-    for (const json& result : content.at("results"))
-      page.images.push_back(checked_image(result, setup));
+    for (const json& result : content.at("results")) page.images.push_back(checked_image(result, setup));
   }
   if (page.images.empty()) return page;
   const std::vector<RecordedCheck> checks = recorded_checks(facts.records, calibration);

@@ -37,6 +37,12 @@ struct LabShots {
   NumbersRun numbers_run = NumbersRun::unknown;
 };
 
+// A scale bar that is drawn into every picture of a set-up.
+struct LabBar {
+  std::array<int, 4> region{};  // it lies inside: left, top, width, height, of a picture of the calibrated size
+  Micrometres length;           // that it stands for
+};
+
 struct LabSetup {
   std::string name;
   std::vector<std::string> images, check_images;  // globs
@@ -56,6 +62,7 @@ struct LabSetup {
   // Where ruled lines stand in every picture of it, [left, top, width, height]: looked for there, and only there, by
   // checks.
   std::optional<std::array<int, 4>> check_region;
+  std::optional<LabBar> scale_bar;  // checks hold its length against the factor
   std::optional<double> tolerance;  // relative: how far a factor may lie from the registered one, and U at most
   std::optional<int> recalibrate_every_days;
   // Relative: how far objective, relay and tube lens may be off what is engraved on them.
