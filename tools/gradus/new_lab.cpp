@@ -68,6 +68,7 @@ camera = "monochrome, C-mount"
 pixel_pitch = "3.45um"
 binning = 1
 image_size = [1280, 960]                     # images of another size are refused
+# gamma = "linear"                           # how grey values go with light, for measure: or "srgb", or the exponent
 mirrored = false                             # true when the camera shows the slide as in a mirror
 measuring_area = [0, 0, 1280, 960]           # left, top, width, height of the field you measure in (the whole picture)
 refocused = true                             # the shots were refocused one by one

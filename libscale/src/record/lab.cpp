@@ -216,6 +216,16 @@ std::optional<LabBar> scale_bar_of(Section& section) {
   return LabBar{*region, *length};
 }
 
+std::optional<double> gamma_of(Section& section) {
+  const toml::node* node = section.node("gamma");
+  if (node == nullptr) return std::nullopt;
+  std::optional<double> gamma = node->value<double>();
+  if (const auto word = node->value<std::string>()) gamma = gamma_named(*word);
+  if (gamma && *gamma >= kLeastGamma && *gamma <= kMostGamma) return gamma;
+  section.complain("gamma", "must be \"linear\", \"srgb\" or an exponent from 0.2 to 5");
+  return std::nullopt;
+}
+
 void read_optics(Section& section, LabSetup& setup) {
   if (const toml::table* table = section.table("objective")) {
     Section inner(*table, section.path() + ".objective", section.problems());
@@ -238,6 +248,7 @@ void read_optics(Section& section, LabSetup& setup) {
   setup.check_region = region_of(section, "check_region");
   setup.scale_bar = scale_bar_of(section);
   setup.mirrored = section.flag("mirrored").value_or(false);
+  setup.gamma = gamma_of(section);
 }
 
 void read_conditions(Section& section, LabSetup& setup) {
@@ -408,6 +419,12 @@ LabFile parse_lab(std::string_view text) {
                    [](const LabProblem& a, const LabProblem& b) { return a.line < b.line; });
   if (file.problems.size() > kMostProblems) file.problems.resize(kMostProblems);
   return file;
+}
+
+std::optional<double> gamma_named(std::string_view word) {
+  if (word == "linear") return 1.0;
+  if (word == "srgb") return 2.2;
+  return std::nullopt;
 }
 
 std::optional<MicrometresPerPixel> LabSetup::nominal() const {
