@@ -107,7 +107,8 @@ std::vector<std::string> write_check_report(const CheckRun& run, const std::vect
       checks.affected = affected_words(setup.affected) + ", since it was last found within";
     page.setups.push_back(std::move(checks));
   }
-  return write_page("check-" + run.checked_at.substr(0, 10), scale::check_page(page, page_style(plan, "")), plan);
+  return write_page("check-" + run.checked_at.substr(0, 10), scale::check_page(page, page_style(plan, home_in(plan))),
+                    plan);
 }
 
 }  // namespace gradus
