@@ -130,7 +130,7 @@ std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
     rows.push_back({std::to_string(reading.series), escaped(reading.words), signed_fixed(reading.residual_um, 2, style),
                     fixed(reading.uncertainty_um, 2, style),
                     std::string(reading.used ? "used" : "left out") +
-                        (reading.remark.empty() ? "" : ": " + foreign(reading.remark))});
+                        (reading.remark.empty() ? "" : ": " + escaped(reading.remark))});
   std::string html =
       "<p class=\"small lead\">A reading 33=34 says that line 33 of the reticle was seen on graduation 34 of the line "
       "scale; a decimal point says that the fraction was estimated.</p>\n";
