@@ -39,12 +39,34 @@ function furnish(lab) {
   return folder;
 }
 
-const sampleLab = readFileSync(join(samples, "lab.toml"), "utf8");
+// The sample room with an eyepiece reticle beside its cameras.
+const sampleLab = readFileSync(join(samples, "lab.toml"), "utf8") + `
+[[setup]]
+name = "eyepiece-10x"
+scale = "SM-A"
+kind = "reticle"
+microscope = "stand 3"
+eyepiece = "10x, 100 divisions"
+objective = { magnification = 10, aperture = 0.25 }
+reticle_pitch = "100um"
+reticle_divisions = 100
+tolerance = "1 %"
+recalibrate_every = "365 d"
+budget = { field = "0.2 %", refocusing = "0.1 %" }
+`;
+
+const readings = ["0=0", "31=32", "64=67", "97=100", "/", "0=5", "64=71", "92=99.9"];
+
+function readByEye(folder, operator) {
+  run(folder, "reticle", "--lab", "lab.toml", "--setup", "eyepiece-10x", "--record", "--operator", operator, "--at", day,
+      ...readings);
+}
 
 export function sampleRoom() {
   const folder = furnish(sampleLab);
   run(folder, "calibrate", "calibration", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
       "--at", day);
+  readByEye(folder, "A. Keeper");
   run(folder, "measure", "fibres", "--recursive", "--lab", "lab.toml", "--csv", "widths.csv", "--at", day,
       "--report", "pages");
   run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
@@ -58,6 +80,7 @@ export function hostileRoom() {
   const lab = sampleLab
     .replace('name = "wool room"', `name = "${hostile}"`)
     .replace(/microscope = "stand 1"/g, `microscope = "${hostile}"`)
+    .replace('eyepiece = "10x, 100 divisions"', `eyepiece = "${hostile}"`)
     .replace('serial = "0001"', `serial = "${"0".repeat(300)}"`);
   const folder = furnish(lab);
   const shots = join(folder, "calibration", "10x");
@@ -67,5 +90,7 @@ export function hostileRoom() {
       "--at", day, "--report", "pages", "--embed", "--decimal-comma");
   run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", hostile,
       "--at", nextWeek, "--report", "pages", "--decimal-comma");
+  readByEye(folder, hostile);
+  run(folder, "report", "--lab", "lab.toml", "--at", nextWeek, "--report", "pages", "--embed", "--decimal-comma");
   return pagesIn(join(folder, "pages"));
 }

@@ -62,6 +62,12 @@ void write_sample(const fs::path& path, int per_metre, int width = 640, int heig
   picture_files::write_png_file(path.string(), picture_files::patterned(width, height, 1, 255), kind);
 }
 
+json history_schema() { return json::parse(read_file(HISTORY_SCHEMA)); }
+
+void check_history(const json& history) {
+  for (const std::string& violation : schema_violations(history_schema(), history)) FAIL_CHECK(violation);
+}
+
 TEST_CASE("unchanged, drifted, misfiled and half-size shots get their verdicts, and the document keeps to its schema") {
   const TemporaryFolder folder;
   furnish_and_record(folder);
@@ -193,13 +199,19 @@ TEST_CASE("a drift names what rests on the set-up since its last good check; his
   CHECK(contains(text.output, "Alert:"));
   CHECK(contains(text.output, "between 2026-03-04 and 2026-03-05"));
   const json history = json::parse(read_file(folder / "h.json"));
-  CHECK(history["schema"] == "gradus/history/1");
+  check_history(history);
   REQUIRE(history["shots"].size() == 8);
   CHECK(history["change"]["first_after"] == 5);
   CHECK(within(history["change"]["size"], 1.0 / 1.004 - 1.0, history["change"]["expanded_uncertainty"]));
   CHECK(history["chart"]["first_beyond"] == 5);
   CHECK(read_file(folder / "h.svg").starts_with("<svg "));
-  CHECK(in_register(folder, {"history", "wool-10x", "--base", "4", "--lambda", "0.3", "--width", "3"}).exit_code == 0);
+  const Finished based =
+      in_register(folder, {"history", "wool-10x", "--base", "4", "--lambda", "0.3", "--width", "3", "--json", "-"});
+  CHECK(based.exit_code == 0);
+  const json other = json::parse(based.output);
+  check_history(other);
+  CHECK(other["chart"]["lambda"] == 0.3);
+  CHECK(other["line_limit_um"].get<double>() > 0.0);
   CHECK(contains(in_register(folder, {"list"}).output, "1 within"));
   CHECK(in_register(folder, {"history", "wool-10x", "--lambda", "2"}).exit_code == 2);
 }
@@ -284,6 +296,66 @@ TEST_CASE("a check_region that reaches beyond the picture is told first, with wh
   CHECK_FALSE(contains(table.output, "--region"));
 }
 
+// A sample with a bright bar of so many pixels, drawn over it near the lower right corner.
+void write_with_bar(const fs::path& path, int length_px, int width = 640, int height = 360, int per_metre = 0) {
+  fs::create_directories(path.parent_path());
+  picture_files::Shape shape = picture_files::patterned(width, height, 1, 8);
+  for (double& sample : shape.samples) sample += 130.0;  // a ground with a camera's noise
+  const int top = height * 5 / 6, left = width * 5 / 8;
+  for (int y = top; y < top + 6; ++y)
+    for (int x = left; x < left + length_px; ++x) shape.samples[static_cast<std::size_t>(y) * width + x] = 255.0;
+  picture_files::PngKind kind;
+  kind.pixels_per_metre = per_metre;
+  picture_files::write_png_file(path.string(), shape, kind);
+}
+
+TEST_CASE("a scale bar that the lab file tells of is held against the factor, and is missed where there is none") {
+  const TemporaryFolder folder;
+  // 100 µm are 145 pixels.
+  const std::string bar = "scale_bar = { region = [380, 280, 250, 70], length = \"100um\" }\ntolerance =";
+  furnish_and_record(folder, with(kRoom, "tolerance =", bar));
+  const int per_metre = static_cast<int>(1e6 / (10.0 / 14.5));
+  write_with_bar(folder / "today/10x/right.png", 145);
+  write_with_bar(folder / "today/10x/other.png", 200);  // as the pictures of wool-14x have it
+  write_with_bar(folder / "today/10x/half.png", 73, 320, 180);
+  write_with_bar(folder / "today/10x/tagged.png", 200, 640, 360, per_metre);
+  write_sample(folder / "today/10x/none.png", per_metre);
+  const json document = checked(folder);
+  for (const std::string& violation : schema_violations(json::parse(read_file(CHECK_SCHEMA)), document))
+    FAIL_CHECK(violation);
+  const json right = result_of(document, "today/10x/right.png");
+  CHECK(right["verdict"] == "within");
+  CHECK(has_evidence(right, "bar-agrees"));
+  CHECK(within(right["scale_bar"]["length_px"], 145.0, 0.5));
+  CHECK(within(right["scale_bar"]["um_per_pixel"], 100.0 / 145.0, 3e-3));
+  const json other = result_of(document, "today/10x/other.png");
+  CHECK(other["verdict"] == "mismatch");
+  CHECK(has_evidence(other, "bar-differs"));
+  CHECK(other["looks_like"] == "wool-14x");
+  // The region goes with the size of the picture.
+  const json half = result_of(document, "today/10x/half.png");
+  CHECK(half["verdict"] == "mismatch");
+  CHECK(has_evidence(half, "bar-differs"));
+  CHECK(half["looks_like_times"] == 2.0);
+  const json tagged = result_of(document, "today/10x/tagged.png");
+  CHECK(tagged["verdict"] == "unverifiable");
+  CHECK(has_evidence(tagged, "tags-contradict"));
+  const json none = result_of(document, "today/10x/none.png");
+  CHECK(none["verdict"] == "unverifiable");
+  CHECK(has_evidence(none, "no-bar-found"));
+  CHECK(none["scale_bar"].is_null());
+  CHECK(checked(folder, {"--tags-only"})["results"][2]["scale_bar"].is_null());
+}
+
+TEST_CASE("a scale bar that is only half described is a mistake of the lab file") {
+  const TemporaryFolder folder;
+  furnish(folder, with(kRoom, "tolerance =", "scale_bar = { region = [380, 280, 0, 70] }\ntolerance ="));
+  const Finished finished = check(folder, {"today"});
+  CHECK(finished.exit_code == 2);
+  CHECK(contains(finished.errors, "setup.wool-10x.scale_bar.region must be [left, top, width, height] in pixels"));
+  CHECK(contains(finished.errors, "setup.wool-10x.scale_bar.length"));
+}
+
 TEST_CASE("a broken chain is refused before any image is read") {
   const TemporaryFolder folder;
   furnish_and_record(folder);
@@ -316,6 +388,25 @@ TEST_CASE("check shots by name, ruled lines in a corner, and a calibration that 
   const json late = checked(folder, {}, "2026-04-15T08:00:00Z");
   CHECK(has_evidence(result_of(late, "today/10x/stated.png"), "calibration-overdue"));
   CHECK(result_of(late, "today/10x/stated.png")["verdict"] == "unverifiable");
+}
+
+TEST_CASE("a history without shots keeps to its schema, and the schema refuses what is no history") {
+  const TemporaryFolder folder;
+  furnish_and_record(folder);
+  const json history = json::parse(in_register(folder, {"history", "wool-10x", "--json", "-"}).output);
+  check_history(history);
+  CHECK(history["chart"].is_null());
+  const auto broken = [&](const std::string& pointer, const json& value) {
+    json document = history;
+    document[json::json_pointer(pointer)] = value;
+    return !schema_violations(history_schema(), document).empty();
+  };
+  CHECK(broken("/schema", "gradus/history/2"));
+  CHECK(broken("/calibration", 0));
+  CHECK(broken("/chart", json{{"sigma", 1.0}}));
+  CHECK(broken("/change", json{{"kind", "unheard-of"}}));
+  CHECK(broken("/alerts", {{{"code", "unheard-of"}, {"message", "x"}}}));
+  CHECK(broken("/surprise", 1));
 }
 
 TEST_CASE("--since leaves out what is older") {

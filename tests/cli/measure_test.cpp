@@ -116,6 +116,30 @@ TEST_CASE("the factor comes from the register, and the run that used it can be f
   CHECK_FALSE(contains(in_register(folder, {"affected", "wool-10x", "--since", "2026-03-03"}).output, "measurement"));
 }
 
+TEST_CASE("the curve of grey values comes from the lab file, and the command line goes before it") {
+  const TemporaryFolder folder;
+  const auto shared = [&](const std::string& key, std::vector<std::string> more) {
+    write_file(folder / "lab.toml", with(kRoom, "tolerance = \"0.5 %\"", key + "tolerance = \"0.5 %\""));
+    std::vector<std::string> arguments = {"fibres", "--setup", "wool-10x", "--at", "2026-03-02T08:00:00Z"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const json body = document_of(folder, arguments)["results"][0]["bodies"][0];
+    return body["width_um"]["shared_uncertainty"].get<double>();
+  };
+  furnish(folder);
+  REQUIRE(record_room(folder).exit_code == 0);
+  render(folder / "fibres/a.png", 640, 360, kFibre);
+  const double unknown = shared("", {}), linear = shared("gamma = \"linear\"\n", {});
+  CHECK(linear < unknown);  // the component is gone
+  CHECK(shared("gamma = 1\n", {}) == linear);
+  CHECK(shared("", {"--gamma", "linear"}) == linear);
+  CHECK(shared("gamma = \"srgb\"\n", {"--gamma", "linear"}) == linear);
+  CHECK(shared("gamma = \"srgb\"\n", {}) == shared("", {"--gamma", "srgb"}));
+  write_file(folder / "lab.toml", with(kRoom, "tolerance = \"0.5 %\"", "gamma = \"bright\"\n"));
+  const Finished wrong = measure(folder, {"fibres", "--setup", "wool-10x"});
+  CHECK(wrong.exit_code == 2);
+  CHECK(contains(wrong.errors, "setup.wool-10x.gamma must be \"linear\", \"srgb\" or an exponent from 0.2 to 5"));
+}
+
 TEST_CASE("an overdue calibration is refused, or told in every row") {
   const TemporaryFolder folder;
   furnish(folder, with(kRoom, "tolerance = \"0.5 %\"", "tolerance = \"0.5 %\"\nrecalibrate_every = \"30 d\""));

@@ -228,6 +228,34 @@ TEST_CASE("a check has its page, and the room then shows it: drifted, in a line,
   CHECK(contains(overview, "1 in order, 1 drifted"));
 }
 
+TEST_CASE("images that do not belong show in the room until they are put right, and pages of runs are linked") {
+  const TemporaryFolder folder;
+  furnish(folder);
+  REQUIRE(record_room(folder).exit_code == 0);
+  write_file(folder / "today/10x/same.bmp", scale_of_pitch(14.5, 11));
+  write_file(folder / "today/10x/misfiled.bmp", scale_of_pitch(20.0, 13));
+  const std::vector<std::string> check = {"check",    "today",      "--recursive", "--lab", "lab.toml",
+                                          "--record", "--operator", "B. Tester",   "--at",  kPrinted,
+                                          "--quiet",  "--report",   "pages"};
+  CHECK(gradus(check, {folder.path(), false, ""}).exit_code == 1);
+  REQUIRE(report(folder).exit_code == 0);
+  const std::string wrong = read_file(folder / "pages/index.html");
+  CHECK(contains(wrong, "<b>wrong images</b>"));
+  CHECK(contains(wrong, "1 image with it does not belong to it, first found on 2026-03-01"));
+  CHECK(contains(wrong, "2 images checked: 1 within, 1 mismatch"));
+  CHECK(contains(wrong, "href=\"check-2026-03-01.html\""));
+  fs::create_directories(folder / "today/14x");
+  fs::rename(folder / "today/10x/misfiled.bmp", folder / "today/14x/misfiled.bmp");
+  REQUIRE(report(folder).exit_code == 0);
+  const std::string right = read_file(folder / "pages/index.html");
+  CHECK(!contains(right, "<b>wrong images</b>"));
+  CHECK(contains(right, "1 image checked: 1 within"));
+  // Where the pictures are not at hand nobody knows that they were put right.
+  fs::rename(folder / "today", folder / "elsewhere");
+  REQUIRE(report(folder).exit_code == 0);
+  CHECK(contains(read_file(folder / "pages/index.html"), "<b>wrong images</b>"));
+}
+
 TEST_CASE("the decimal comma is for print and only with a report") {
   const TemporaryFolder folder;
   furnish(folder);

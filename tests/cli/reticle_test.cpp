@@ -381,7 +381,7 @@ TEST_CASE("the card lists divisions 1 to 100 of every calibrated reticle, as tex
   CHECK(contains(card.output, "2027-02-28"));
   CHECK(contains(card.output, "SM-A"));
   const std::string page = read_file(room.folder / "card.html");
-  CHECK(contains(page, "size: A5"));
+  CHECK(contains(page, "size:A5"));
   CHECK(contains(page, "eyepiece-10x"));
   CHECK(contains(page, "1020.4"));
   const Finished one = room.reticle({"--table", "--at", kDay, "--microscope", "stereo"});
@@ -409,6 +409,26 @@ TEST_CASE("names on the card's page are text, and the page may load nothing") {
   CHECK(contains(page, "&lt;b&gt;&#39;wool&#39;[U+202E]&amp;"));
   CHECK_FALSE(contains(page, "\u202E"));
   CHECK(contains(page, "http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'"));
+}
+
+TEST_CASE("a reticle's set-up has its sheet and the room its card, both linked from the overview") {
+  const Room room;
+  room.record_all();
+  const Finished run =
+      gradus({"report", "--lab", "lab.toml", "--report", "pages", "--at", kDay}, {room.folder.path(), false, ""});
+  INFO(run.errors);
+  REQUIRE(run.exit_code == 0);
+  const std::string sheet = read_file(room.folder / "pages/calibration-eyepiece-10x.html");
+  for (const char* part :
+       {"µm per division", "49=50", "Readings", "reference scale", "Signatures", "id=\"history-t\""}) {
+    CAPTURE(part);
+    CHECK(contains(sheet, part));
+  }
+  const std::string overview = read_file(room.folder / "pages/index.html");
+  CHECK(contains(overview, "href=\"calibration-eyepiece-10x.html\""));
+  CHECK(contains(overview, "µm/div"));
+  CHECK(contains(overview, "href=\"card.html\""));
+  CHECK(contains(read_file(room.folder / "pages/card.html"), "href=\"index.html\""));
 }
 
 TEST_CASE("a card without a set-up of kind reticle tells how to write one") {

@@ -93,7 +93,7 @@ Goal goal_of(SpecimenClass specimen) {
     case SpecimenClass::touching_grains:
       return {0.97, 4.0, 2.0, 0.05};  // what the neck hides is missing
     case SpecimenClass::marked:
-      return {1.0, 0.05, 0.1, 0.0, false};  // a mark drawn over a fibre cuts it in two
+      return {1.0, 0.05, 0.1, 0.0, false};  // a box over half the width of a fibre still cuts it in two
     default:
       return {1.0, 0.05, 0.1, 0.0};
   }

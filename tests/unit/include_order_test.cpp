@@ -24,7 +24,7 @@ constexpr std::array<std::string_view, 8> kUnits{"numeric", "image",    "ruling"
 // Public headers that belong to no unit and may be included anywhere.
 constexpr std::array<std::string_view, 3> kSharedHeaders{"failure", "quantity_text", "units"};
 // Public headers of a unit that has another name.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kFurtherHeaders{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 16> kFurtherHeaders{
     {{"uncertainty", "calibration"},
      {"setup", "calibration"},
      {"reticle", "calibration"},
@@ -34,9 +34,13 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kFurther
      {"register", "record"},
      {"measurement", "specimen"},
      {"control_chart", "drift"},
+     {"scale_bar", "drift"},
+     {"calibration_page", "report"},
+     {"card_page", "report"},
      {"chart_svg", "report"},
      {"check_page", "report"},
-     {"measurement_page", "report"}}};
+     {"measurement_page", "report"},
+     {"overview_page", "report"}}};
 
 // Takes out comments, and what stands between quotes too when `strings` says so. Newlines stay.
 std::string without_comments(const std::string& text, bool strings) {

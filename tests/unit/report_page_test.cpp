@@ -3,8 +3,11 @@
 
 #include <limits>
 
+#include <scale/calibration_page.h>
+#include <scale/card_page.h>
 #include <scale/check_page.h>
 #include <scale/measurement_page.h>
+#include <scale/overview_page.h>
 
 namespace scale {
 namespace {
@@ -22,8 +25,8 @@ BudgetLine line_of(const std::string& name, double contribution) {
 CalibrationSheet sheet_called(const std::string& name) {
   CalibrationSheet sheet;
   sheet.title = sheet.room = sheet.laboratory = sheet.address = name;
-  sheet.um_per_pixel = {0.690213, 0.000141, 2.0};
-  sheet.pixels_per_um = {1.448828, 0.0003, 2.0};
+  sheet.factor = {0.690213, 0.000141, 2.0};
+  sheet.reciprocal = {1.448828, 0.0003, 2.0};
   sheet.degrees_of_freedom = 288.0;
   sheet.budget_complete = true;
   sheet.nominal = 0.69;
@@ -110,6 +113,12 @@ TEST_CASE("what the laboratory must add is told, and what is there is not") {
     return count;
   };
   CHECK(missing(bare) == missing(whole) + 3);
+  for (const char* content :
+       {"customer", "departures from the method", "day it was received", "what others provided", "its condition",
+        "before and after an adjustment", "which results and which requirements"}) {
+    CAPTURE(content);
+    CHECK(holds(whole, content));
+  }
   CHECK(holds(bare, "No traceability can be claimed"));
   CHECK(!holds(whole, "No traceability can be claimed"));
   CHECK(holds(bare, "not recorded"));
@@ -151,14 +160,60 @@ TEST_CASE("a page asks no network and runs no script") {
 TEST_CASE("the overview tells states by sign and word") {
   RoomOverview overview;
   overview.room = "wool room";
-  for (const SetupState state : {SetupState::in_order, SetupState::due_soon, SetupState::overdue, SetupState::drifted,
-                                 SetupState::not_calibrated})
+  for (const SetupState state : {SetupState::in_order, SetupState::due_soon, SetupState::images_astray,
+                                 SetupState::overdue, SetupState::drifted, SetupState::not_calibrated})
     overview.rows.push_back({"s", "", "", std::nullopt, "µm/px", "", "", state, "", {}});
   const std::string page = overview_page(overview, style_of());
-  for (const char* word :
-       {"<b>in order</b>", "<b>due soon</b>", "<b>overdue</b>", "<b>drifted</b>", "<b>not calibrated</b>"})
+  for (const char* word : {"<b>in order</b>", "<b>due soon</b>", "<b>wrong images</b>", "<b>overdue</b>",
+                           "<b>drifted</b>", "<b>not calibrated</b>"})
     CHECK(holds(page, word));
-  CHECK(holds(page, "5 set-ups: 1 in order, 1 due soon, 1 overdue, 1 drifted, 1 not calibrated"));
+  CHECK(holds(page, "6 set-ups: 1 in order, 1 due soon, 1 with wrong images, 1 overdue, 1 drifted, 1 not calibrated"));
+}
+
+TEST_CASE("images that were checked without a scale are counted where there is no line of shots") {
+  RoomOverview overview;
+  overview.rows.resize(2);
+  overview.rows[0].checked = "4 images checked: 2 mismatch, 2 unverifiable";
+  const std::string page = overview_page(overview, style_of());
+  CHECK(holds(page, "4 images checked: 2 mismatch, 2 unverifiable"));
+  const std::size_t first = page.find("no checks");
+  REQUIRE(first != std::string::npos);  // of the second set-up alone
+  CHECK(page.find("no checks", first + 1) == std::string::npos);
+}
+
+TEST_CASE("the sheet of a reticle is per division and has its readings instead of pictures") {
+  CalibrationSheet sheet = sheet_called("eyepiece-10x");
+  sheet.setup->reticle = true;
+  sheet.setup->camera.clear();
+  sheet.setup->eyepiece = kHostile;
+  sheet.factor = {10.3112, 0.0281, 2.0};
+  sheet.reciprocal.reset();
+  sheet.pictures.clear(), sheet.residuals.clear(), sheet.shots.clear();
+  sheet.readings = SheetReadings{
+      {{1, "0=0", 0.0, 0.05, 0.3, true, ""}, {2, "64=67", 670.0, 10.1, 0.3, false, kHostile}}, 1.5, 0.0043, 4};
+  const std::string page = calibration_page(sheet, style_of());
+  for (const char* part : {"10.311\u202Fµm per division", "Calibration of an eyepiece reticle", "64=67", "left out",
+                           "id=\"readings-t\"", "Contribution / (µm/div)", "an observer read", "another eyepiece"}) {
+    CAPTURE(part);
+    CHECK(holds(page, part));
+  }
+  for (const char* part : {"µm/px", "px/µm", "Pixel pitch", "<script"}) {
+    CAPTURE(part);
+    CHECK(!holds(page, part));
+  }
+}
+
+TEST_CASE("the card has each length of each reticle, to what its U deserves, and tells what is overdue or missing") {
+  ReticleCard card{"wool room", "", "", "2026-03-01", {}, {"eyepiece-20x"}};
+  card.columns.push_back({kHostile, "10×", {10.3112, 0.0281, 2.0}, "2026-02-28", "2026-02-28", true, false, 2, "SM-A"});
+  const std::string page = card_page(card, style_of());
+  CHECK(!holds(page, "<script"));
+  CHECK(holds(page, "size:A5"));
+  CHECK(holds(page, "<td class=\"n\">100</td><td class=\"n\">1031.1</td>"));
+  CHECK(holds(page, "<td class=\"n\">7</td><td class=\"n\">72.2</td>"));
+  CHECK(holds(page, "2026-02-28</span>, overdue"));
+  CHECK(holds(page, "Not calibrated: <bdi>eyepiece-20x</bdi>"));
+  CHECK(holds(card_page(card, style_of(true)), "<td class=\"n\">1031,1</td>"));
 }
 
 TEST_CASE("the page of a check puts what is wrong first and escapes its evidence") {

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "micrograph/files.h"
 #include "micrograph/render.h"
@@ -134,6 +135,50 @@ TEST_CASE("a fibre that leaves the frame keeps its width, and a fibre under anot
   CHECK(through.crossed);
   CHECK(within(width_of(through), 20.0, kEdge));
   CHECK(within(width_of(inside), 28.0, kEdge));
+}
+
+TEST_CASE("a fibre that goes under the end of a thicker one and comes out again is one fibre") {
+  // The thin one enters the thick one's round end at 22 degrees, so that their middle lines run into each other there.
+  const SpecimenReading reading =
+      find_bodies(grey_of(micrograph::random_specimen(micrograph::SpecimenClass::fibre_mat, 1)).view());
+  CHECK(reading.bodies.size() == 5);
+}
+
+namespace {
+
+// Bright, sharp, across the whole picture through (x, y), as a scratch in the slide or a drawn line is.
+void draw_line(Grey& grey, double x, double y, double angle_deg, double width) {
+  const double c = std::cos(angle_deg * std::numbers::pi / 180.0), s = std::sin(angle_deg * std::numbers::pi / 180.0);
+  for (int row = 0; row < grey.height; ++row)
+    for (int column = 0; column < grey.width; ++column)
+      if (std::abs((row - y) * c - (column - x) * s) < 0.5 * width) grey.samples[row * grey.width + column] = 250;
+}
+
+}  // namespace
+
+TEST_CASE("a bright scratch or line over a fibre does not make it two, and is no edge of it") {
+  for (const double angle : {-67.0, -20.0, 80.0})
+    for (const double width : {3.0, 8.0}) {
+      CAPTURE(angle);
+      CAPTURE(width);
+      Grey grey = grey_of(slide_with_fibre(24.0, 1.1));
+      draw_line(grey, 300.0, 232.0, angle, width);
+      const Body body = only(find_bodies(grey.view()));
+      CHECK(within(width_of(body), 24.0, kEdge));
+      CHECK(body.crossed);
+      CHECK_FALSE(body.end_hidden);
+      CHECK(body.centre.size() > 400);
+    }
+}
+
+TEST_CASE("two fibres end to end with ground between them stay two") {
+  for (const double gap : {6.0, 12.0, 30.0}) {
+    micrograph::Scene scene = slide(7);
+    scene.bodies.push_back(micrograph::arc_fibre(160.0, 240.0, 0.0, 240.0, 24.0));
+    scene.bodies.push_back(micrograph::arc_fibre(424.0 + gap, 240.0, 0.0, 240.0, 24.0));
+    CAPTURE(gap);
+    CHECK(find_bodies(grey_of(scene).view()).bodies.size() == 2);
+  }
 }
 
 TEST_CASE("uneven ground, dirt and marks burnt in add no fibre") {

@@ -63,12 +63,35 @@ void judge_scale(CheckOutcome& outcome, const Input& input, const CheckPlan& pla
   outcome.spacings = spacings_of(reading.rulings.front(), scale.reference.division.value, first.registered);
 }
 
+// The part of this picture that is `region` of one of the calibrated size; nothing when it reaches beyond the picture.
+std::optional<cv::Rect> region_here(const std::array<int, 4>& region, const std::optional<std::array<int, 2>>& size,
+                                    const images::Picture& picture) {
+  const double x = size ? static_cast<double>(picture.width) / (*size)[0] : 1.0;
+  const double y = size ? static_cast<double>(picture.height) / (*size)[1] : 1.0;
+  const auto at = [](int place, double ratio) { return static_cast<int>(std::lround(place * ratio)); };
+  const cv::Rect here(at(region[0], x), at(region[1], y), at(region[2], x), at(region[3], y));
+  if (here.width < 1 || here.height < 1 || here.br().x > picture.width || here.br().y > picture.height)
+    return std::nullopt;
+  return here;
+}
+
+std::optional<scale::StatedBar> bar_in(const images::Picture& picture, std::size_t place, const CheckPlan& plan) {
+  const std::optional<scale::LabBar>& drawn = plan.room.lab.setups[place].scale_bar;
+  if (!drawn || plan.tags_only) return std::nullopt;
+  const auto region = region_here(drawn->region, plan.registered.setups[place].size, picture);
+  scale::StatedBar bar{drawn->length.value, {std::nullopt, "the region reaches beyond the picture"}};
+  if (region)
+    bar.found = scale::read_scale_bar(scale::crop(picture.view(), region->x, region->y, region->width, region->height));
+  return bar;
+}
+
 // Of a check shot the file's own words are told as well, but the scale has decided.
 void add_file_evidence(CheckOutcome& outcome, const scale::FileStatement& statement, const CheckPlan& plan) {
   const scale::Judgement said =
       scale::judge_file(statement, plan.registered.setups[*outcome.setup], plan.registered.setups);
   for (const scale::Evidence& evidence : said.evidence)
-    for (const char* code : {"camera-differs", "binning-differs", "pixel-size-differs", "magnification-differs"})
+    for (const char* code :
+         {"camera-differs", "binning-differs", "pixel-size-differs", "magnification-differs", "bar-differs"})
       if (evidence.code == code) outcome.judgement.evidence.push_back(evidence);
 }
 
@@ -113,6 +136,7 @@ void judge(CheckOutcome& outcome, const Input& input, const CheckPlan& plan, con
       reading = read_ruling(picture, region);
   }
   scale::FileStatement statement = statement_of(picture);
+  statement.bar = outcome.bar = bar_in(picture, place, plan);
   if (!reading.rulings.empty()) {
     judge_scale(outcome, input, plan, picture, reading, region);
     add_file_evidence(outcome, statement, plan);

@@ -31,6 +31,7 @@ struct CheckOutcome {
   std::string taken_at;        // UTC: by the file's own word, else when it was last written
   std::optional<FileMark> mark;
   std::vector<scale::CheckStandard> spacings;  // micrometres: a low, a middle and a high one of the scale in it
+  std::optional<scale::StatedBar> bar;
   std::vector<scale::Warning> warnings;
 };
 

@@ -27,6 +27,14 @@ Json comparisons_json(const std::vector<scale::ScaleComparison>& comparisons) {
   return list;
 }
 
+Json bar_json(const std::optional<scale::StatedBar>& bar) {
+  if (!bar || !bar->found.bar) return nullptr;
+  return {{"length_um", bar->length_um},
+          {"length_px", bar->found.bar->length_px},
+          {"uncertainty_px", bar->found.bar->uncertainty_px},
+          {"um_per_pixel", bar->um_per_pixel()}};
+}
+
 Json result_json(const CheckOutcome& outcome, const scale::Lab& lab) {
   const scale::Judgement& judgement = outcome.judgement;
   const scale::ScaleComparison* first = judgement.comparisons.empty() ? nullptr : &judgement.comparisons.front();
@@ -41,6 +49,7 @@ Json result_json(const CheckOutcome& outcome, const scale::Lab& lab) {
           {"looks_like_times", like ? Json(like->times) : Json(nullptr)},
           {"taken_at", outcome.taken_at.empty() ? Json(nullptr) : Json(outcome.taken_at)},
           {"comparisons", comparisons_json(judgement.comparisons)},
+          {"scale_bar", bar_json(outcome.bar)},
           {"evidence", list_json(judgement.evidence)},
           {"warnings", list_json(outcome.warnings)}};
 }

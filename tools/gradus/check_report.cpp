@@ -70,8 +70,7 @@ scale::CheckPage recorded_check_page(const scale::Lab& lab, const std::string& s
     const scale::RecordDraft& draft = listed.record.draft;
     if (draft.kind != "check" || draft.about != calibration || listed.withdrawn_by) continue;
     const json content = json::parse(draft.content);
-    for (const json& result : content.at("results"))
-      page.images.push_back(checked_image(result, setup));
+    for (const json& result : content.at("results")) page.images.push_back(checked_image(result, setup));
   }
   if (page.images.empty()) return page;
   const std::vector<RecordedCheck> checks = recorded_checks(facts.records, calibration);
@@ -108,7 +107,8 @@ std::vector<std::string> write_check_report(const CheckRun& run, const std::vect
       checks.affected = affected_words(setup.affected) + ", since it was last found within";
     page.setups.push_back(std::move(checks));
   }
-  return write_page("check-" + run.checked_at.substr(0, 10), scale::check_page(page, page_style(plan, "")), plan);
+  return write_page("check-" + run.checked_at.substr(0, 10), scale::check_page(page, page_style(plan, home_in(plan))),
+                    plan);
 }
 
 }  // namespace gradus

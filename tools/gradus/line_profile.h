@@ -1,7 +1,7 @@
 // Mean grey values along the axis of a ruling, and their spectrum: what a page shows of how the period was found.
 #pragma once
 
-#include <scale/report.h>
+#include <scale/calibration_page.h>
 
 namespace gradus {
 

@@ -153,6 +153,7 @@ std::vector<FactorInUse> factors_of_register(const LabRoom& room, const FactorOp
     }
     factors[i].setup = setup.name;
     factors[i].aperture = setup.conditions.aperture;
+    factors[i].gamma = setup.gamma.value_or(0.0);
   }
   return factors;
 }

@@ -31,6 +31,7 @@ struct FactorInUse {
   std::int64_t record = 0;                       // of the calibration; 0: none
   std::optional<std::array<int, 2>> image_size;  // pixels it holds for
   std::optional<double> aperture;                // of the objective
+  double gamma = 0.0;                            // of the pictures, as the lab file has it; 0: not known
   double blur_px = 0.0;                          // of the scale's own edges; 0: not known
   std::string due;                               // day; empty: not stated
   bool overdue = false;

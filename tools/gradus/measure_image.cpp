@@ -39,6 +39,11 @@ cv::Mat linearised(const scale::ImageView& view, double gamma) {
   return light;
 }
 
+// The command line goes before the lab file; 0: neither says it.
+double gamma_of(const MeasureOptions& options, const FactorInUse& factor) {
+  return options.gamma > 0.0 ? options.gamma : factor.gamma;
+}
+
 scale::SpecimenReading read_specimen(const scale::ImageView& part, const MeasureOptions& options,
                                      const FactorInUse& factor, const scale::LengthScale& scale) {
   scale::SpecimenOptions how = options.specimen;
@@ -53,8 +58,8 @@ scale::SpecimenReading read_part(const images::Picture& picture, const MeasureOp
   const cv::Rect region = options.region.value_or(cv::Rect(0, 0, picture.width, picture.height));
   scale::ImageView view = picture.view();
   cv::Mat light;
-  if (options.gamma > 0.0 && options.gamma != 1.0) {
-    light = linearised(view, options.gamma);
+  if (const double gamma = gamma_of(options, factor); gamma > 0.0 && gamma != 1.0) {
+    light = linearised(view, gamma);
     view = scale::view_of(light, view.white);
   }
   if (options.across)
@@ -75,7 +80,7 @@ scale::MeasurementConditions conditions_of(const MeasureOptions& options, const 
   const std::optional<double> aperture = options.aperture ? options.aperture : factor.aperture;
   if (!conditions.edge_uncertainty && aperture)
     conditions.edge_uncertainty = scale::edge_convention_uncertainty(*aperture);
-  if (options.gamma > 0.0) conditions.grey = scale::GreyCurve::linear;
+  if (gamma_of(options, factor) > 0.0) conditions.grey = scale::GreyCurve::linear;
   return conditions;
 }
 

@@ -52,9 +52,8 @@ AcrossLine across_of(const std::string& text) {
 }
 
 double gamma_of(const std::string& text) {
-  if (text == "linear") return 1.0;
-  if (text == "srgb") return 2.2;  // near enough to its curve
-  return number_of(text, "--gamma", 0.2, 5.0);
+  if (const auto named = scale::gamma_named(text)) return *named;
+  return number_of(text, "--gamma", scale::kLeastGamma, scale::kMostGamma);
 }
 
 void add_factor_options(CLI::App& verb, MeasureOptions& options) {

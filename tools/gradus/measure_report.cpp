@@ -64,7 +64,8 @@ std::vector<std::string> MeasurementReport::write(const std::vector<Summary>& su
     if (used[i])
       page_.factors.push_back({valid_utf8(factors[i].setup), factors[i].um_per_pixel, factors[i].stated,
                                factors[i].record, factors[i].due, factors[i].overdue});
-  for (std::string& problem : write_page("measurement", scale::measurement_page(page_, page_style(plan_, "")), plan_))
+  for (std::string& problem :
+       write_page(kMeasurementPage, scale::measurement_page(page_, page_style(plan_, home_in(plan_))), plan_))
     problems_.push_back(std::move(problem));
   return problems_;
 }

@@ -57,6 +57,7 @@ name = "wool-10x"                            # required
 images = ["10x/*", "*_10x.*"]                # required: globs on the path or on what it ends with; * stops at a /
 check_images = ["check/*_10x.*"]             # which of its pictures are check shots; all are tried when left out
 # check_region = [0, 900, 400, 60]           # ruled lines stand there in every picture: left, top, width, height, pixels
+# scale_bar = { region = [900, 880, 360, 70], length = "100um" }   # a bar is drawn there into every picture, for checks
 scale = "SM-A"                               # required: the [[scale]] it is calibrated with
 kind = "camera"                              # or "reticle", read by eye
 microscope = "stand 2"
@@ -67,6 +68,7 @@ camera = "monochrome, C-mount"
 pixel_pitch = "3.45um"
 binning = 1
 image_size = [1280, 960]                     # images of another size are refused
+# gamma = "linear"                           # how grey values go with light, for measure: or "srgb", or the exponent
 mirrored = false                             # true when the camera shows the slide as in a mirror
 measuring_area = [0, 0, 1280, 960]           # left, top, width, height of the field you measure in (the whole picture)
 refocused = true                             # the shots were refocused one by one

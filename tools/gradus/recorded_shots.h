@@ -1,7 +1,7 @@
 // The shots of a calibration as its record keeps them: what was found in each picture, without the picture.
 #pragma once
 
-#include <scale/report.h>
+#include <scale/calibration_page.h>
 
 #include <nlohmann/json.hpp>
 #include <optional>

@@ -74,8 +74,9 @@ int run_report(const ReportOptions& options) {
     return fail(problem, kUnusable);
   ReportPlan plan = options.plan;
   if (plan.printed_at.empty()) plan.printed_at = utc_now();
-  plan.search.folders.push_back(std::filesystem::path(options.lab).parent_path().string());
-  RoomReport report{&room->lab, &*reading.facts, {}, {}, options.setup};
+  const std::string folder = std::filesystem::path(options.lab).parent_path().string();
+  plan.search.folders.push_back(folder);
+  RoomReport report{&room->lab, &*reading.facts, {}, {}, folder, options.setup};
   ReportProblems problems_of_pages;
   report.sources = current_sources(room->lab, *reading.facts, problems_of_pages.misunderstood);
   write_room_report(report, plan, problems_of_pages);

@@ -54,6 +54,12 @@ std::string report_folder_problem(const std::string& folder) {
   return "";
 }
 
+std::string home_in(const ReportPlan& plan) {
+  const std::string name = std::string(kOverviewPage) + ".html";
+  std::error_code ignored;
+  return fs::exists(in_folder(plan, name), ignored) ? name : "";
+}
+
 scale::PageStyle page_style(const ReportPlan& plan, const std::string& home) {
   return {plan.decimal_comma, plan.printed_at, "gradus " GRADUS_VERSION, home};
 }

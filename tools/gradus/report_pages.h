@@ -19,6 +19,10 @@ struct ReportPlan {
   PictureSearch search;
 };
 
+// Names of pages without their ending.
+inline constexpr const char* kOverviewPage = "index";
+inline constexpr const char* kMeasurementPage = "measurement";
+
 // File names without their ending, from what a set-up or an image is called: letters, digits and hyphens, each once.
 class PageNames {
  public:
@@ -30,6 +34,9 @@ class PageNames {
 
 // Why the folder cannot be used, in one line; made when missing.
 std::string report_folder_problem(const std::string& folder);
+
+// Address of the overview for a page of a run; empty while the folder has none.
+std::string home_in(const ReportPlan& plan);
 
 scale::PageStyle page_style(const ReportPlan& plan, const std::string& home);
 

@@ -23,6 +23,9 @@ struct HeldReticle {
   std::string date() const { return made_at.substr(0, 10); }
 };
 
+// What a record of a reticle's calibration says of this set-up; without a factor when it is of something else.
+HeldReticle held_reticle(const scale::LabSetup& setup, const scale::Record& record);
+
 // All set-ups of kind reticle, in the lab file's order. `problem` says in one line why the register could not be read.
 std::vector<HeldReticle> held_reticles(const LabRoom& room, std::string& problem);
 

@@ -1,6 +1,7 @@
 #include "run_report.h"
 
 #include <algorithm>
+#include <filesystem>
 
 #include "room_report.h"
 #include "setups_json.h"
@@ -60,7 +61,7 @@ std::vector<std::string> report_run(const std::optional<LabRoom>& room, const st
   if (room) reading = read_register(room->register_path());
   if (!reading.problem.empty()) return {reading.problem};
   if (reading.facts) report.facts = &*reading.facts;
-  if (room) report.lab = &room->lab;
+  if (room) report.lab = &room->lab, report.folder = std::filesystem::path(room->path).parent_path().string();
   report.sources = room
                        ? room_sources(room->lab, setups, outcomes, report.facts, plan, accepted, problems.misunderstood)
                        : image_sources(outcomes, plan);

@@ -1,5 +1,7 @@
 #include "sheet_values.h"
 
+#include <scale/reticle.h>
+
 #include <algorithm>
 #include <limits>
 
@@ -26,7 +28,7 @@ scale::Distribution distribution_named(const std::string& name) {
   return Distribution::normal;
 }
 
-std::vector<scale::BudgetLine> budget_from(const json& list) {
+std::vector<scale::BudgetLine> budget_from(const json& list, const char* contribution) {
   std::vector<scale::BudgetLine> budget;
   for (const json& item : list) {
     scale::BudgetLine line;
@@ -40,7 +42,7 @@ std::vector<scale::BudgetLine> budget_from(const json& list) {
       line.input.distribution = distribution_named(item.at("distribution"));
       line.input.degrees_of_freedom = freedom_from(item.at("degrees_of_freedom"));
       line.input.sensitivity = item.at("sensitivity");
-      line.contribution = item.at("contribution_um_per_pixel");
+      line.contribution = item.at(contribution);
     }
     budget.push_back(std::move(line));
   }
@@ -76,13 +78,15 @@ std::string state_word(const scale::ListedRecord& listed) {
   return listed.withdrawn_by ? "withdrawn" : listed.superseded_by ? "superseded" : "current";
 }
 
-void add_history(scale::CalibrationSheet& sheet, const RegisterFacts& facts, const std::string& setup) {
+void add_history(scale::CalibrationSheet& sheet, const RegisterFacts& facts, const std::string& setup,
+                 const std::string& factor_key) {
+  const json::json_pointer place("/result/" + factor_key);
   for (const scale::ListedRecord& listed : facts.records) {
     const scale::RecordDraft& draft = listed.record.draft;
     if (draft.kind != "calibration" || draft.setup != setup) continue;
     const json content = json::parse(draft.content, nullptr, false);
-    if (content.is_discarded() || !content.contains("/result/um_per_pixel/value"_json_pointer)) continue;
-    const scale::CalibrationFactor factor = factor_from(content.at("result").at("um_per_pixel"));
+    if (content.is_discarded() || !content.contains(place / "value")) continue;
+    const scale::CalibrationFactor factor = factor_from(content.at(place));
     sheet.history.push_back(
         {listed.record.number, draft.made_at, factor.value, factor.expanded_uncertainty, state_word(listed)});
   }
@@ -119,7 +123,27 @@ std::optional<scale::CalibrationFactor> optional_factor(const json& result, cons
   return factor_from(result.at(key));
 }
 
+// Readings by eye against the micrometer with this division.
+scale::SheetReadings readings_from(const json& result, double division_um) {
+  scale::SheetReadings readings;
+  readings.chi_squared = result.at("chi_squared").at("value");
+  readings.chi_squared_freedom = result.at("chi_squared").at("degrees_of_freedom");
+  readings.reading_uncertainty = result.at("um_per_division").at("reading_uncertainty");
+  for (const json& item : result.at("readings")) {
+    scale::EyeReading reading{item.at("reticle"), item.at("micrometer"), item.at("reticle_estimated"),
+                              item.at("micrometer_estimated"), item.at("series")};
+    readings.list.push_back({reading.series, scale::reading_words(reading), division_um * reading.micrometer,
+                             item.at("residual_um"), item.at("uncertainty_um"), item.at("used"), item.at("remark")});
+  }
+  return readings;
+}
+
 }  // namespace
+
+bool is_reticle(const SheetSource& source) {
+  return source.content.contains("/result/um_per_division"_json_pointer) &&
+         source.content.at("result").at("um_per_division").is_object();
+}
 
 scale::CalibrationFactor factor_from(const json& factor) {
   return {factor.at("value"), factor.at("expanded_uncertainty"), factor.at("coverage_factor")};
@@ -168,7 +192,7 @@ std::vector<SheetSource> current_sources(const scale::Lab& lab, const RegisterFa
   std::vector<SheetSource> sources;
   for (const scale::LabSetup& setup : lab.setups) {
     const scale::ListedRecord* current = current_record(facts, setup.name);
-    if (setup.reticle || current == nullptr) continue;
+    if (current == nullptr) continue;
     const scale::RecordDraft& draft = current->record.draft;
     SheetSource source{setup.name, json::parse(draft.content, nullptr, false), lab, draft.made_at,
                        page_record(*current)};
@@ -192,20 +216,23 @@ scale::CalibrationSheet sheet_of(const SheetSource& source, const std::vector<Re
   sheet.title = source.setup;
   add_lab(sheet, source);
   sheet.division_um = number_or(source.content.value("division_um", json()), 0.0);
-  sheet.um_per_pixel = factor_from(result.at("um_per_pixel"));
-  sheet.pixels_per_um = factor_from(result.at("pixels_per_um"));
-  sheet.budget_complete = result.at("um_per_pixel").at("budget_complete");
+  const bool reticle = is_reticle(source);
+  const std::string key = reticle ? "um_per_division" : "um_per_pixel";
+  const json& factor = result.at(key);
+  sheet.factor = factor_from(factor);
+  sheet.reciprocal = optional_factor(result, "pixels_per_um");
+  sheet.budget_complete = factor.at("budget_complete");
   // A single image without a lab file has none: its k says what is known.
-  sheet.degrees_of_freedom = result.at("um_per_pixel").contains("degrees_of_freedom")
-                                 ? freedom_from(result.at("um_per_pixel").at("degrees_of_freedom"))
-                                 : std::numeric_limits<double>::quiet_NaN();
+  sheet.degrees_of_freedom = factor.contains("degrees_of_freedom") ? freedom_from(factor.at("degrees_of_freedom"))
+                                                                   : std::numeric_limits<double>::quiet_NaN();
   sheet.x = optional_factor(result, "x");
   sheet.y = optional_factor(result, "y");
-  if (const json nominal = result.value("nominal_um_per_pixel", json()); nominal.is_number()) sheet.nominal = nominal;
+  if (const json nominal = result.value("nominal_" + key, json()); nominal.is_number()) sheet.nominal = nominal;
+  if (reticle) sheet.readings = readings_from(result, result.at("division_um"));
   if (const json before = result.value("registered", json()); before.is_object())
     sheet.before =
         scale::HistoryPoint{before.at("record"), "", before.at("value"), before.at("expanded_uncertainty"), ""};
-  sheet.budget = budget_from(result.at("budget"));
+  sheet.budget = budget_from(result.at("budget"), ("contribution_" + key).c_str());
   sheet.separation = separation_words(result.value("separation", json()));
   sheet.flags = warnings_from(result.at("flags"));
   sheet.warnings = warnings_from(result.at("warnings"));
@@ -216,7 +243,7 @@ scale::CalibrationSheet sheet_of(const SheetSource& source, const std::vector<Re
   add_shots(sheet, shots);
   if (facts == nullptr) return sheet;
   sheet.chain = facts->chain;
-  add_history(sheet, *facts, source.setup);
+  add_history(sheet, *facts, source.setup, key);
   return sheet;
 }
 

@@ -1,8 +1,8 @@
 // From what the register keeps, or a run has just found, to the values of a calibration sheet; no picture is read here.
 #pragma once
 
+#include <scale/calibration_page.h>
 #include <scale/register.h>
-#include <scale/report.h>
 
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -36,10 +36,13 @@ struct SheetSource {
   std::optional<scale::PageRecord> record;  // absent: not recorded
 };
 
+// Of a reticle, read by eye: its factor is per division, and there are no pictures.
+bool is_reticle(const SheetSource& source);
+
 // The current calibration of a set-up; null when it has none.
 const scale::ListedRecord* current_record(const RegisterFacts& facts, const std::string& setup);
 
-// The current calibration of every camera set-up of `lab`; a record that cannot be understood is named in `problems`.
+// The current calibration of every set-up of `lab`; a record that cannot be understood is named in `problems`.
 std::vector<SheetSource> current_sources(const scale::Lab& lab, const RegisterFacts& facts,
                                          std::vector<std::string>& problems);
 

@@ -21,6 +21,7 @@
 #include <string>
 #include <vector>
 
+#include <scale/scale_bar.h>
 #include <scale/setup.h>
 
 namespace scale {
@@ -53,6 +54,13 @@ struct StatedPixel {
   double x_um = 0.0, y_um = 0.0;
 };
 
+// A scale bar that was looked for where the set-up says that one stands.
+struct StatedBar {
+  double length_um = 0.0;  // that it stands for
+  ScaleBarReading found;
+  double um_per_pixel() const { return length_um / found.bar->length_px; }
+};
+
 // What a file says of itself; what it does not say is absent or empty.
 struct FileStatement {
   int width = 0, height = 0;
@@ -66,6 +74,7 @@ struct FileStatement {
   int bits = 0, channels = 0;
   std::vector<double> rescaling;  // frequencies of rescaling traces, cycles per pixel; see find_rescaling
   bool rescaling_looked_for = false;
+  std::optional<StatedBar> bar;  // absent: the set-up has none, or the pixels were not looked at
 };
 
 // What the register and the lab file say of a set-up.
@@ -119,8 +128,8 @@ ScaleComparison compare_factors(const FactorAlong& found, const FactorAlong& reg
 Judgement judge_shot(const Shot& shot, const ReferenceScale& scale, const SetupConditions& conditions,
                      const RegisteredSetup& own, bool same_scale, std::span<const RegisteredSetup> all);
 
-// What a file says, against its set-up. Only a stated pixel size that agrees, or a stated magnification with the size
-// of the picture, gives `within`.
+// What a file says, against its set-up. Only a stated pixel size or a drawn scale bar that agrees, or a stated
+// magnification with the size of the picture, gives `within`; where a bar should stand and none is found, nothing does.
 Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std::span<const RegisteredSetup> all);
 
 // Frequencies (cycles per pixel, 0 to 1/2) at which resampling has left its periodic trace along rows and columns

@@ -37,6 +37,12 @@ struct LabShots {
   NumbersRun numbers_run = NumbersRun::unknown;
 };
 
+// A scale bar that is drawn into every picture of a set-up.
+struct LabBar {
+  std::array<int, 4> region{};  // it lies inside: left, top, width, height, of a picture of the calibrated size
+  Micrometres length;           // that it stands for
+};
+
 struct LabSetup {
   std::string name;
   std::vector<std::string> images, check_images;  // globs
@@ -52,10 +58,12 @@ struct LabSetup {
   int binning = 1;
   std::optional<std::array<int, 2>> image_size;
   bool mirrored = false;
+  std::optional<double> gamma;  // of the camera's pictures: stored = light^(1/gamma); 1: in proportion to light
   std::vector<LabShots> shots;
   // Where ruled lines stand in every picture of it, [left, top, width, height]: looked for there, and only there, by
   // checks.
   std::optional<std::array<int, 4>> check_region;
+  std::optional<LabBar> scale_bar;  // checks hold its length against the factor
   std::optional<double> tolerance;  // relative: how far a factor may lie from the registered one, and U at most
   std::optional<int> recalibrate_every_days;
   // Relative: how far objective, relay and tube lens may be off what is engraved on them.
@@ -82,6 +90,12 @@ struct LabFile {
 };
 
 LabFile parse_lab(std::string_view text);
+
+// How stored grey values go with light: 1 of "linear", 2.2 of "srgb" (near enough to its curve). Nothing for another
+// word.
+std::optional<double> gamma_named(std::string_view word);
+// A gamma beyond these is a slip.
+inline constexpr double kLeastGamma = 0.2, kMostGamma = 5.0;
 
 // Does `glob` (*, ?, [..]; a / is matched only by itself) match the path or one of its trailing parts? "10x/*" matches
 // "shots/10x/a.png", "*_10x.*" any file whose name ends so.

@@ -20,6 +20,10 @@ constexpr double kSameMagnification = 0.01;
 constexpr double kSameAspect = 0.01, kThumbnailAspect = 0.04;
 // A pixel size that is further off says something else: how large it is to be printed.
 constexpr double kPlausible = 20.0;
+// A bar goes from pixel to pixel: its length is rounded, and some count the last pixel as well.
+constexpr double kBarRounded = 1.0;
+// Of a bar's reading, in standard uncertainties.
+constexpr double kReach = 3.0;
 // Of a trace, cycles per pixel: a few bins of a spectrum of the pictures in question.
 constexpr double kSameFrequency = 4e-3;
 
@@ -32,6 +36,7 @@ struct Ballot {
   bool hard = false;
   int scale_for = 0, scale_against = 0;
   bool pixel_agrees = false, magnification_agrees = false, size_agrees = false, contradicts = false;
+  bool bar_missing = false;
 
   void say(const std::string& code, const std::string& message) { result.evidence.push_back({code, message}); }
   void like(const std::optional<Likeness>& likeness) {
@@ -81,9 +86,12 @@ bool agrees(const StatedPixel& claim, double um_per_pixel, double share) {
   return std::abs(claim.x_um / um_per_pixel - 1.0) <= share && std::abs(claim.y_um / um_per_pixel - 1.0) <= share;
 }
 
+// How far a pixel size that somebody wrote may be off, as a share.
+double nominal_share(const RegisteredSetup& own) { return std::max(kContradicts, own.optics_tolerance); }
+
 void count_claim(Ballot& ballot, const StatedPixel& claim) {
   const double registered = ballot.own.both->um_per_pixel;
-  const double share = std::max(kContradicts, ballot.own.optics_tolerance);
+  const double share = nominal_share(ballot.own);
   const std::string words = claim.source + " states a pixel of " + micrometres(claim.x_um);
   if (agrees(claim, registered, share)) {
     ballot.pixel_agrees = true;
@@ -123,6 +131,33 @@ void count_pixels(Ballot& ballot) {
     ballot.say("resolution-ignored", resolution + " is a default for printing: no evidence");
   if (contradict_one_another(ballot)) return;
   for (const StatedPixel& claim : ballot.file.pixels) count_claim(ballot, claim);
+}
+
+void count_bar(Ballot& ballot) {
+  if (!ballot.file.bar) return;
+  const StatedBar& stated = *ballot.file.bar;
+  if (!stated.found.bar) {
+    ballot.bar_missing = true;
+    return ballot.say("no-bar-found",
+                      "no scale bar was found where the set-up says that one stands: " + stated.found.problem);
+  }
+  const ScaleBar& bar = *stated.found.bar;
+  const double registered = ballot.own.both->um_per_pixel, off = stated.um_per_pixel() / registered - 1.0;
+  const double share = nominal_share(ballot.own) + (kBarRounded + kReach * bar.uncertainty_px) / bar.length_px;
+  const std::string words = "the scale bar is " + drift::fixed(bar.length_px, 1) + " pixels long; for " +
+                            drift::fixed(stated.length_um, stated.length_um < 10.0 ? 1 : 0) +
+                            " µm that is a pixel of " + micrometres(stated.um_per_pixel()) + ", " +
+                            percent(std::abs(off)) + (off < 0.0 ? " below" : " above") +
+                            " the registered one (agreement within " + percent(share) +
+                            " counts); it shows what whoever drew it believed, not the optics";
+  if (std::abs(off) <= share) {
+    ballot.pixel_agrees = true;
+    ++ballot.scale_for;
+    return ballot.say("bar-agrees", words);
+  }
+  ++ballot.scale_against;
+  ballot.say("bar-differs", words);
+  ballot.like(likeness_of(stated.um_per_pixel(), ballot.own, ballot.all, size_ratio(ballot.file, ballot.own), share));
 }
 
 void count_magnification(Ballot& ballot) {
@@ -200,7 +235,8 @@ void count_rescaling(Ballot& ballot) {
     ballot.hard = ballot.hard || looked;
     return ballot.say("rescaling-trace", "its pixels repeat " + drift::fixed(frequency, 3) +
                                              " times a pixel along rows and columns, as a resize by a broken factor "
-                                             "leaves it" +
+                                             "leaves it (so does a specimen of squares along the rows; by how much it "
+                                             "was resized cannot be told)" +
                                              (looked ? ""
                                                      : "; the calibration pictures were not looked at, so that "
                                                        "this is no evidence"));
@@ -215,10 +251,16 @@ Verdict verdict_of(Ballot& ballot) {
   }
   if (ballot.contradicts) return Verdict::unverifiable;
   if (ballot.scale_against > 0) return Verdict::mismatch;
-  if (ballot.pixel_agrees || (ballot.magnification_agrees && ballot.size_agrees)) return Verdict::within;
+  const bool agrees = ballot.pixel_agrees || (ballot.magnification_agrees && ballot.size_agrees);
+  if (agrees && ballot.bar_missing) return Verdict::unverifiable;
+  if (agrees) return Verdict::within;
   ballot.say("nothing-to-compare",
-             "no scale was read in it, and the file states neither a pixel size nor an objective that could be held "
-             "against the register");
+             std::string("no scale was read in it, and the file states neither a pixel size nor an objective that "
+                         "could be held against the register") +
+                 (ballot.file.rescaling_looked_for
+                      ? "; that no trace of a resize is seen proves nothing, since most by less than 0.9, halves and "
+                        "doubles leave none"
+                      : ""));
   return Verdict::unverifiable;
 }
 
@@ -226,7 +268,7 @@ Verdict verdict_of(Ballot& ballot) {
 
 Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std::span<const RegisteredSetup> all) {
   Ballot ballot{file, own, all};
-  if (own.both) count_pixels(ballot);
+  if (own.both) count_pixels(ballot), count_bar(ballot);
   count_size(ballot);
   count_magnification(ballot);
   count_binning(ballot);

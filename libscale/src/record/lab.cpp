@@ -196,6 +196,36 @@ std::optional<std::array<int, count>> whole_numbers(Section& section, const std:
   return std::nullopt;
 }
 
+std::optional<std::array<int, 4>> region_of(Section& section, const std::string& key) {
+  const auto region = whole_numbers<4>(section, key, 0);
+  if (region && ((*region)[2] < 1 || (*region)[3] < 1))
+    section.complain(key, "must be [left, top, width, height] in pixels");
+  return region;
+}
+
+std::optional<LabBar> scale_bar_of(Section& section) {
+  const toml::table* table = section.table("scale_bar");
+  if (table == nullptr) return std::nullopt;
+  Section inner(*table, section.path() + ".scale_bar", section.problems());
+  const auto region = region_of(inner, "region");
+  const auto length = inner.quantity("length", parse_length);
+  inner.require(region.has_value(), "region", "[900, 880, 360, 70]");
+  inner.require(length.has_value(), "length", "\"100um\"");
+  inner.finish();
+  if (!region || !length) return std::nullopt;
+  return LabBar{*region, *length};
+}
+
+std::optional<double> gamma_of(Section& section) {
+  const toml::node* node = section.node("gamma");
+  if (node == nullptr) return std::nullopt;
+  std::optional<double> gamma = node->value<double>();
+  if (const auto word = node->value<std::string>()) gamma = gamma_named(*word);
+  if (gamma && *gamma >= kLeastGamma && *gamma <= kMostGamma) return gamma;
+  section.complain("gamma", "must be \"linear\", \"srgb\" or an exponent from 0.2 to 5");
+  return std::nullopt;
+}
+
 void read_optics(Section& section, LabSetup& setup) {
   if (const toml::table* table = section.table("objective")) {
     Section inner(*table, section.path() + ".objective", section.problems());
@@ -215,10 +245,10 @@ void read_optics(Section& section, LabSetup& setup) {
   setup.pixel_pitch = section.quantity("pixel_pitch", parse_length);
   setup.binning = section.integer("binning", 1, 64).value_or(1);
   setup.image_size = whole_numbers<2>(section, "image_size", 1);
-  setup.check_region = whole_numbers<4>(section, "check_region", 0);
-  if (setup.check_region && ((*setup.check_region)[2] < 1 || (*setup.check_region)[3] < 1))
-    section.complain("check_region", "must be [left, top, width, height] in pixels");
+  setup.check_region = region_of(section, "check_region");
+  setup.scale_bar = scale_bar_of(section);
   setup.mirrored = section.flag("mirrored").value_or(false);
+  setup.gamma = gamma_of(section);
 }
 
 void read_conditions(Section& section, LabSetup& setup) {
@@ -389,6 +419,12 @@ LabFile parse_lab(std::string_view text) {
                    [](const LabProblem& a, const LabProblem& b) { return a.line < b.line; });
   if (file.problems.size() > kMostProblems) file.problems.resize(kMostProblems);
   return file;
+}
+
+std::optional<double> gamma_named(std::string_view word) {
+  if (word == "linear") return 1.0;
+  if (word == "srgb") return 2.2;
+  return std::nullopt;
 }
 
 std::optional<MicrometresPerPixel> LabSetup::nominal() const {

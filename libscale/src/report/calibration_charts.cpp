@@ -67,6 +67,28 @@ std::string residual_chart(const RulingResiduals& residuals, double most_um, con
   return chart.svg();
 }
 
+std::string readings_chart(const SheetReadings& readings, const std::string& id, NumberStyle style) {
+  double low = 0.0, high = 1.0, most = 1e-3;
+  for (const SheetReading& reading : readings.list) {
+    low = std::min(low, reading.place_um), high = std::max(high, reading.place_um);
+    if (reading.used) most = std::max(most, std::abs(reading.residual_um) + 2.0 * reading.uncertainty_um);
+  }
+  const auto left_out = std::count_if(readings.list.begin(), readings.list.end(),
+                                      [](const SheetReading& reading) { return !reading.used; });
+  Chart chart({id, "Readings off their line",
+               counted(readings.list.size(), "reading") + ", " + std::to_string(left_out) +
+                   " left out; the axis reaches " + fixed(most, 2, style) + " µm to both sides."},
+              kWidth, 190, number_axis("nominal place on the scale / µm", low, high, 10, style),
+              number_axis("off the line / µm", -most, most, 5, style));
+  chart.level(0.0, "zero");
+  for (const SheetReading& reading : readings.list) {
+    const double at = std::clamp(reading.residual_um, -most, most), reach = 2.0 * reading.uncertainty_um;
+    if (reading.used) chart.upright(reading.place_um, std::max(-most, at - reach), std::min(most, at + reach), "bar");
+    chart.mark(reading.used ? Mark::disc : Mark::cross, reading.place_um, at, reading.used ? "measured" : "left-out");
+  }
+  return chart.svg();
+}
+
 std::string profile_chart(const LineProfile& profile, const std::string& id, NumberStyle style) {
   const auto [dark, bright] = std::minmax_element(profile.grey.begin(), profile.grey.end());
   Chart chart(

@@ -54,12 +54,64 @@ std::string area_words(const SetupConditions& conditions) {
 
 std::string nominal_words(const CalibrationSheet& sheet, NumberStyle style) {
   if (!sheet.nominal) return "";
-  const double off = sheet.um_per_pixel.value / *sheet.nominal - 1.0;
-  return with_unit(significant(*sheet.nominal, 5, style), "µm/px") + ", from which the factor deviates by " +
+  const double off = sheet.factor.value / *sheet.nominal - 1.0;
+  return with_unit(significant(*sheet.nominal, 5, style), unit_of(sheet)) + ", from which the factor deviates by " +
          with_unit(signed_fixed(100.0 * off, 2, style), "%");
 }
 
+std::string kind_words(const std::string& objective, const std::optional<double>& aperture, NumberStyle style) {
+  return objective + (aperture ? ", aperture " + fixed(*aperture, 2, style) : "");
+}
+
+std::string size_words(const CalibrationSheet& sheet) {
+  return with_unit(std::to_string(sheet.width) + " × " + std::to_string(sheet.height), "px");
+}
+
+std::vector<Fact> camera_facts(const CalibrationSheet& sheet, NumberStyle style) {
+  const LabSetup& setup = *sheet.setup;
+  const SetupConditions& conditions = setup.conditions;
+  return {{"Microscope", foreign(setup.microscope)},
+          {"Objective", kind_words(times(conditions.magnification, style), conditions.aperture, style)},
+          {"Relay lens", times(setup.relay, style)},
+          {"Zoom", times(setup.zoom, style)},
+          {"Camera", foreign(setup.camera)},
+          {"Pixel pitch", setup.pixel_pitch ? length(setup.pixel_pitch->value, style) : ""},
+          {"Binning", std::to_string(setup.binning)},
+          {"Image size", size_words(sheet)},
+          {"Measuring area", area_words(conditions)},
+          {"Temperature of the room", temperature_words(conditions.room, style)},
+          {"Focus", conditions.refocused_between_shots ? "set anew for each shot" : ""}};
+}
+
+std::vector<Fact> eyepiece_facts(const LabSetup& setup, NumberStyle style) {
+  const SetupConditions& conditions = setup.conditions;
+  return {{"Microscope", foreign(setup.microscope)},
+          {"Objective", kind_words(times(conditions.magnification, style), conditions.aperture, style)},
+          {"Zoom", times(setup.zoom, style)},
+          {"Eyepiece", foreign(setup.eyepiece)},
+          {"Reticle", setup.reticle_divisions > 0 ? std::to_string(setup.reticle_divisions) + " divisions" : ""},
+          {"Engraved division", setup.reticle_pitch ? length(setup.reticle_pitch->value, style) : ""},
+          {"Parallax", setup.parallax > 0.0 ? "± " + significant(setup.parallax, 2, style) + " divisions" : ""},
+          {"Temperature of the room", temperature_words(conditions.room, style)}};
+}
+
+constexpr const char* kMethodOfPictures =
+    "<p>The graduations of the line scale are found in each picture by their even division and followed along their "
+    "length; the centre of each is fitted to a small part of a pixel. The factor is the slope of their places on "
+    "the scale against their places in the picture, from line centre to line centre, at right angles to the lines. "
+    "Uncertainties are combined by JCGM 100:2008.</p>\n";
+constexpr const char* kMethodOfReadings =
+    "<p>Reticle and line scale were seen through the eyepiece side by side, and an observer read which line of the "
+    "reticle lies on which graduation. The factor is the slope of a straight line with errors in both scales "
+    "(ISO/TS 28037:2010, clause 7); neighbouring lines that all look like one count as one finding, by their "
+    "middle. Uncertainties are combined by JCGM 100:2008. Two readings a series would not show a miscount, and "
+    "readings by eye cannot tell a distortion of the eyepiece.</p>\n";
+
 }  // namespace
+
+bool is_reticle(const CalibrationSheet& sheet) { return sheet.setup && sheet.setup->reticle; }
+
+std::string unit_of(const CalibrationSheet& sheet) { return is_reticle(sheet) ? "µm/div" : "µm/px"; }
 
 std::string factor_words(const CalibrationFactor& factor, const std::string& unit, NumberStyle style) {
   const ReportedText text = reported(factor.value, factor.expanded_uncertainty, style);
@@ -67,22 +119,24 @@ std::string factor_words(const CalibrationFactor& factor, const std::string& uni
 }
 
 std::string result_section(const CalibrationSheet& sheet, NumberStyle style) {
-  const ReportedText text = reported(sheet.um_per_pixel.value, sheet.um_per_pixel.expanded_uncertainty, style);
-  std::string html = "<p class=\"factor\">" + with_unit(text.value, "µm per pixel") +
-                     "</p>\n<p>Expanded uncertainty U = " + with_unit(text.uncertainty, "µm per pixel") +
-                     ", coverage factor k = " + fixed(sheet.um_per_pixel.coverage_factor, 2, style) +
+  const ReportedText text = reported(sheet.factor.value, sheet.factor.expanded_uncertainty, style);
+  const std::string unit = is_reticle(sheet) ? "µm per division" : "µm per pixel";
+  std::string html = "<p class=\"factor\">" + with_unit(text.value, unit) +
+                     "</p>\n<p>Expanded uncertainty U = " + with_unit(text.uncertainty, unit) +
+                     ", coverage factor k = " + fixed(sheet.factor.coverage_factor, 2, style) +
                      ", coverage probability about " + percent(kCoverageProbability, 2, style) + ".</p>\n";
   if (!sheet.budget_complete)
     html +=
         "<p><b>The budget is not complete:</b> the uncertainty of the reference scale is not stated, and U does not "
         "hold it.</p>\n";
-  std::vector<Fact> list = {
-      {"Reciprocal", factor_words(sheet.pixels_per_um, "px/µm", style)},
+  std::vector<Fact> list;
+  if (sheet.reciprocal) list.push_back({"Reciprocal", factor_words(*sheet.reciprocal, "px/µm", style)});
+  const std::vector<Fact> always = {
       {"Relative U",
-       with_unit(significant(100.0 * sheet.um_per_pixel.expanded_uncertainty / sheet.um_per_pixel.value, 2, style),
-                 "%")},
+       with_unit(significant(100.0 * sheet.factor.expanded_uncertainty / sheet.factor.value, 2, style), "%")},
       {"Effective degrees of freedom", freedom(sheet.degrees_of_freedom, style)},
       {"Nominal factor", nominal_words(sheet, style)}};
+  list.insert(list.end(), always.begin(), always.end());
   if (sheet.x) list.push_back({"Along x of the picture", factor_words(*sheet.x, "µm/px", style)});
   if (sheet.y) list.push_back({"Along y of the picture", factor_words(*sheet.y, "µm/px", style)});
   return section("Result", html + facts(list));
@@ -105,25 +159,10 @@ std::string identification_section(const CalibrationSheet& sheet, const PageStyl
 }
 
 std::string setup_section(const CalibrationSheet& sheet, NumberStyle style) {
-  const std::string size = with_unit(std::to_string(sheet.width) + " × " + std::to_string(sheet.height), "px");
   if (!sheet.setup)
     return section("Set-up", "<p>Not described: the picture was calibrated without a lab file.</p>\n" +
-                                 facts({{"Image size", size}}));
-  const LabSetup& setup = *sheet.setup;
-  const SetupConditions& conditions = setup.conditions;
-  std::string objective = times(conditions.magnification, style);
-  if (conditions.aperture) objective += ", aperture " + fixed(*conditions.aperture, 2, style);
-  return section("Set-up", facts({{"Microscope", foreign(setup.microscope)},
-                                  {"Objective", objective},
-                                  {"Relay lens", times(setup.relay, style)},
-                                  {"Zoom", times(setup.zoom, style)},
-                                  {"Camera", foreign(setup.camera)},
-                                  {"Pixel pitch", setup.pixel_pitch ? length(setup.pixel_pitch->value, style) : ""},
-                                  {"Binning", std::to_string(setup.binning)},
-                                  {"Image size", size},
-                                  {"Measuring area", area_words(conditions)},
-                                  {"Temperature of the room", temperature_words(conditions.room, style)},
-                                  {"Focus", conditions.refocused_between_shots ? "set anew for each shot" : ""}}));
+                                 facts({{"Image size", size_words(sheet)}}));
+  return section("Set-up", facts(is_reticle(sheet) ? eyepiece_facts(*sheet.setup, style) : camera_facts(sheet, style)));
 }
 
 std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
@@ -149,11 +188,7 @@ std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
 }
 
 std::string method_section(const CalibrationSheet& sheet) {
-  std::string html =
-      "<p>The graduations of the line scale are found in each picture by their even division and followed along their "
-      "length; the centre of each is fitted to a small part of a pixel. The factor is the slope of their places on "
-      "the scale against their places in the picture, from line centre to line centre, at right angles to the lines. "
-      "Uncertainties are combined by JCGM 100:2008.</p>\n";
+  std::string html = is_reticle(sheet) ? kMethodOfReadings : kMethodOfPictures;
   if (!sheet.separation.empty()) html += "<p>" + foreign(sheet.separation) + "</p>\n";
   return section("Method", html);
 }

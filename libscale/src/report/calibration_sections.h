@@ -3,11 +3,15 @@
 
 #include <string>
 
-#include <scale/report.h>
+#include <scale/calibration_page.h>
 
 #include "report/numbers.h"
 
 namespace scale::report {
+
+// "µm/px", or "µm/div" of a reticle.
+bool is_reticle(const CalibrationSheet& sheet);
+std::string unit_of(const CalibrationSheet& sheet);
 
 std::string result_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string identification_section(const CalibrationSheet& sheet, const PageStyle& page, NumberStyle style);
@@ -15,6 +19,7 @@ std::string setup_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string scale_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string method_section(const CalibrationSheet& sheet);
 std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style);
+std::string readings_section(const CalibrationSheet& sheet, NumberStyle style);  // of a reticle
 std::string budget_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string history_section(const CalibrationSheet& sheet, NumberStyle style);
 

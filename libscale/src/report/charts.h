@@ -4,8 +4,9 @@
 #include <span>
 #include <string>
 
+#include <scale/calibration_page.h>
 #include <scale/measurement_page.h>
-#include <scale/report.h>
+#include <scale/overview_page.h>
 
 #include "report/chart.h"
 
@@ -14,6 +15,9 @@ namespace scale::report {
 // Deviation of every graduation from an even division, bars of two standard uncertainties, certified deviations.
 // `most_um` is what the vertical axis reaches to both sides, so that several charts can be compared.
 std::string residual_chart(const RulingResiduals& residuals, double most_um, const std::string& id, NumberStyle style);
+
+// How far each reading of a reticle lies from the line, bars of two standard uncertainties.
+std::string readings_chart(const SheetReadings& readings, const std::string& id, NumberStyle style);
 
 // Mean grey value along the axis of the ruling.
 std::string profile_chart(const LineProfile& profile, const std::string& id, NumberStyle style);

@@ -122,6 +122,30 @@ std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style) 
          field_section(sheet, style) + shots_section(sheet, style);
 }
 
+std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
+  if (!sheet.readings) return "";
+  const SheetReadings& readings = *sheet.readings;
+  std::vector<std::vector<std::string>> rows;
+  for (const SheetReading& reading : readings.list)
+    rows.push_back({std::to_string(reading.series), escaped(reading.words), signed_fixed(reading.residual_um, 2, style),
+                    fixed(reading.uncertainty_um, 2, style),
+                    std::string(reading.used ? "used" : "left out") +
+                        (reading.remark.empty() ? "" : ": " + escaped(reading.remark))});
+  std::string html =
+      "<p class=\"small lead\">A reading 33=34 says that line 33 of the reticle was seen on graduation 34 of the line "
+      "scale; a decimal point says that the fraction was estimated.</p>\n";
+  html += figure(readings_chart(readings, "readings", style), "Readings off their line",
+                 "How far each reading lies from the line, bars of two standard uncertainties.",
+                 {{mark_svg(Mark::disc, "measured"), "reading"}, {mark_svg(Mark::cross, "left-out"), "left out"}});
+  html += table("Readings", {{"Series"}, {"Reticle = scale"}, {"Off the line / µm", true}, {"u / µm", true}, {"Use"}},
+                rows);
+  html += "<p>χ² of the findings about their line: " + significant(readings.chi_squared, 2, style) + " with " +
+          std::to_string(readings.chi_squared_freedom) +
+          " degrees of freedom. Standard uncertainty of the readings alone: " +
+          with_unit(significant(readings.reading_uncertainty, 2, style), "µm per division") + ".</p>\n";
+  return section("Readings", html);
+}
+
 std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
   double squares = 0.0;
   for (const BudgetLine& line : sheet.budget)
@@ -153,7 +177,7 @@ std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
                         {"Standard uncertainty", true},
                         {"Distribution"},
                         {"Degrees of freedom", true},
-                        {"Contribution / (µm/px)", true},
+                        {"Contribution / (" + unit_of(sheet) + ")", true},
                         {"Share of the variance", true}},
                        rows) +
                      "<p class=\"small\">Values without a unit are shares of the factor. U is the combined standard "
@@ -163,8 +187,8 @@ std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
 
 std::string history_section(const CalibrationSheet& sheet, NumberStyle style) {
   if (sheet.history.empty()) return section("History", "<p>The register holds no calibration of this set-up.</p>\n");
-  return section("History", figure(history_chart(sheet.history, "µm/px", "history", style), "History of the factor",
-                                   "All calibrations in the register, bars of U.",
+  return section("History", figure(history_chart(sheet.history, unit_of(sheet), "history", style),
+                                   "History of the factor", "All calibrations in the register, bars of U.",
                                    {{mark_svg(Mark::disc, "measured"), "current"},
                                     {mark_svg(Mark::ring, "former"), "superseded"},
                                     {mark_svg(Mark::cross, "left-out"), "withdrawn"}}));

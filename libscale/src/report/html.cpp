@@ -122,9 +122,3 @@ std::string section(const std::string& heading, const std::string& content, bool
 }
 
 }  // namespace scale::report
-
-namespace scale {
-
-std::string html_text(std::string_view text) { return report::escaped(text); }
-
-}  // namespace scale

@@ -1,3 +1,5 @@
+#include <scale/overview_page.h>
+
 #include "report/calibration_sections.h"
 #include "report/charts.h"
 #include "report/html.h"
@@ -13,6 +15,8 @@ const char* words_of(SetupState state) {
       return "in order";
     case SetupState::due_soon:
       return "due soon";
+    case SetupState::images_astray:
+      return "wrong images";
     case SetupState::overdue:
       return "overdue";
     case SetupState::not_calibrated:
@@ -29,6 +33,9 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
   const std::string name =
       row.page.empty() ? foreign(row.setup) : "<a href=\"" + escaped(row.page) + "\">" + foreign(row.setup) + "</a>";
   const std::string optics = row.optics.empty() ? "" : "<br><span class=\"small\">" + foreign(row.optics) + "</span>";
+  // Without check shots there is no line to draw, but there may be images that were checked.
+  const std::string line = row.checks.empty() && !row.checked.empty() ? "" : sparkline(row.checks, id, style);
+  const std::string counted = row.checked.empty() ? "" : "<div class=\"small\">" + escaped(row.checked) + "</div>";
   const std::string checks = row.checks_page.empty() ? ""
                                                      : "<div><a class=\"small\" href=\"" + escaped(row.checks_page) +
                                                            "\">checks of " + foreign(row.setup) + "</a></div>";
@@ -40,16 +47,18 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
           row.factor ? factor_words(*row.factor, row.unit, style) : "–",
           row.calibrated.empty() ? "–" : day(row.calibrated),
           row.due.empty() ? "not stated" : day(row.due),
-          sparkline(row.checks, id, style) + checks};
+          line + counted + checks};
 }
 
 std::string counts(const RoomOverview& overview) {
   std::string words;
-  for (const SetupState state : {SetupState::in_order, SetupState::due_soon, SetupState::overdue, SetupState::drifted,
-                                 SetupState::not_calibrated}) {
+  for (const SetupState state : {SetupState::in_order, SetupState::due_soon, SetupState::images_astray,
+                                 SetupState::overdue, SetupState::drifted, SetupState::not_calibrated}) {
     int count = 0;
     for (const OverviewRow& row : overview.rows) count += row.state == state ? 1 : 0;
-    if (count > 0) words += (words.empty() ? "" : ", ") + std::to_string(count) + " " + words_of(state);
+    if (count > 0)
+      words += (words.empty() ? "" : ", ") + std::to_string(count) +
+               (state == SetupState::images_astray ? " with " : " ") + words_of(state);
   }
   return "<p>" + std::to_string(overview.rows.size()) + (overview.rows.size() == 1 ? " set-up: " : " set-ups: ") +
          words + ".</p>\n";

@@ -33,7 +33,8 @@ std::string page(const PageFrame& frame, const std::string& content, const PageS
   html += std::string("<meta http-equiv=\"Content-Security-Policy\" content=\"") + kPolicy + "\">\n";
   html += "<link rel=\"icon\" href=\"data:,\">\n";
   html += "<title>" + escaped(frame.title) + " – " + escaped(frame.kind) + "</title>\n";
-  html += "<style>\n" + std::string(style_sheet()) + print_rules(frame.foot) + "</style>\n</head>\n<body>\n<header>\n";
+  html += "<style>\n" + std::string(style_sheet()) + print_rules(frame.foot) + frame.css +
+          "</style>\n</head>\n<body>\n<header>\n";
   if (!style.home.empty()) html += "<nav><a href=\"" + escaped(style.home) + "\">All set-ups of the room</a></nav>\n";
   html += graduations() + "<p class=\"kind\">" + escaped(frame.kind) + "</p>\n<h1>" + foreign(frame.title) + "</h1>\n";
   if (!frame.place.empty()) html += "<p class=\"place\">" + foreign(frame.place) + "</p>\n";

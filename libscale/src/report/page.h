@@ -14,6 +14,7 @@ struct PageFrame {
   std::string kind;   // "Calibration of a set-up"
   std::string place;  // room and laboratory
   std::string foot;   // identification at the foot of every printed page
+  std::string css{};  // rules of this page alone
 };
 
 // `content` is HTML.

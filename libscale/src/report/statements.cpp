@@ -20,13 +20,16 @@ std::string traceability(const CalibrationSheet& sheet) {
 }
 
 std::string not_examined(const CalibrationSheet& sheet) {
-  std::string html =
-      "<p>The result relates to this set-up only, in the state in which the pictures were taken. Not "
-      "examined:</p>\n<ul>\n"
-      "<li>another focus, zoom position, cover glass or immersion than that of the pictures;</li>\n"
-      "<li>what is done to pictures afterwards: another resolution, binning, a resize on export;</li>\n"
-      "<li>where the border of a specimen lies in a blurred picture;</li>\n"
-      "<li>the field outside the part that the scale covered.</li>\n";
+  std::string html = "<p>The result relates to this set-up only, in the state in which " +
+                     std::string(is_reticle(sheet) ? "it was read" : "the pictures were taken") +
+                     ". Not examined:</p>\n<ul>\n<li>another focus, zoom position, cover glass or immersion;</li>\n";
+  html += is_reticle(sheet) ? "<li>another eyepiece, tube length or focus of the eyepiece;</li>\n"
+                              "<li>how well an observer reads the two borders of a specimen;</li>\n"
+                              "<li>distortion of the eyepiece, which readings by eye cannot tell.</li>\n"
+                            : "<li>what is done to pictures afterwards: another resolution, binning, a resize on "
+                              "export;</li>\n"
+                              "<li>where the border of a specimen lies in a blurred picture;</li>\n"
+                              "<li>the field outside the part that the scale covered.</li>\n";
   for (const BudgetLine& line : sheet.budget)
     if (!line.stated) html += "<li>" + escaped(line.input.name) + ": " + foreign(line.basis) + "</li>\n";
   return html + "</ul>\n";
@@ -41,14 +44,14 @@ std::vector<Requirement> requirements(const CalibrationSheet& sheet) {
   std::vector<Requirement> list;
   if (!sheet.setup) return list;
   const LabSetup& setup = *sheet.setup;
-  const double relative = sheet.um_per_pixel.expanded_uncertainty / sheet.um_per_pixel.value;
+  const double relative = sheet.factor.expanded_uncertainty / sheet.factor.value;
   if (sheet.nominal)
-    list.push_back({"departure from the nominal factor", sheet.um_per_pixel.value / *sheet.nominal - 1.0,
+    list.push_back({"departure from the nominal factor", sheet.factor.value / *sheet.nominal - 1.0,
                     setup.objective_tolerance + setup.relay_tolerance + setup.tube_lens_tolerance, relative});
   if (setup.tolerance) list.push_back({"relative U", relative, *setup.tolerance, 0.0});
   if (setup.tolerance && sheet.before)
     list.push_back({"change against record " + std::to_string(sheet.before->record),
-                    sheet.um_per_pixel.value / sheet.before->value - 1.0, *setup.tolerance, relative});
+                    sheet.factor.value / sheet.before->value - 1.0, *setup.tolerance, relative});
   return list;
 }
 
@@ -78,7 +81,8 @@ struct Content {
 
 std::vector<Content> general_contents(const CalibrationSheet& sheet, const PageStyle& page_style) {
   const bool placed = !sheet.laboratory.empty() && !sheet.address.empty();
-  const bool described = sheet.setup && !sheet.setup->microscope.empty() && !sheet.setup->camera.empty();
+  const bool described = sheet.setup && !sheet.setup->microscope.empty() &&
+                         !(is_reticle(sheet) ? sheet.setup->eyepiece : sheet.setup->camera).empty();
   return {{"7.8.2", "title", "head of the sheet"},
           {"7.8.2", "laboratory, its address", placed ? "identification" : ""},
           {"7.8.2", "place where it was done", sheet.room.empty() ? "" : "identification"},
@@ -88,9 +92,12 @@ std::vector<Content> general_contents(const CalibrationSheet& sheet, const PageS
           {"7.8.2", "method", "method"},
           {"7.8.2", "what was calibrated", described ? "set-up" : ""},
           {"7.8.2", "its condition", ""},
+          {"7.8.2", "day it was received, where that bears on the results", ""},
           {"7.8.2", "day of the calibration", sheet.calibrated.empty() ? "" : "identification"},
           {"7.8.2", "day of issue", page_style.printed_at.empty() ? "" : "identification"},
           {"7.8.2", "results with their units", "result"},
+          {"7.8.2", "departures from the method, if there were any", sheet.accepted.empty() ? "" : "warnings"},
+          {"7.8.2", "what others provided, if anything", ""},
           {"7.8.2", "who authorises the sheet", "signatures, once signed"},
           {"7.8.2", "that the results relate to this item only", "not examined"}};
 }
@@ -105,13 +112,15 @@ std::string contents(const CalibrationSheet& sheet, const PageStyle& page_style,
   list.push_back({"7.8.4", "results before and after an adjustment or repair, if there was one", ""});
   if (conforming) list.push_back({"7.8.4", "statement of conformity", "conformity"});
   if (conforming) list.push_back({"7.8.6", "decision rule", "conformity"});
+  if (conforming) list.push_back({"7.8.6", "which results and which requirements it is about", "conformity"});
   std::vector<std::vector<std::string>> rows;
   for (const Content& one : list)
     rows.push_back(
         {one.what, one.clause, one.where.empty() ? "<b>the laboratory must add it</b>" : "here: " + one.where});
   return "<p>A sheet that is to serve as a calibration certificate by ISO/IEC 17025:2017 must hold what its clauses "
          "7.8.2, "
-         "7.8.4 and 7.8.6 ask for. This list was made from a secondary source; the standard decides.</p>\n" +
+         "7.8.4 and 7.8.6 ask for. This list was made from a secondary source and from memory; the standard "
+         "decides.</p>\n" +
          table("Contents of a certificate", {{"Content"}, {"Clause"}, {"On this sheet"}}, rows) +
          "<p class=\"small\">A day for the next calibration is shown only because the laboratory’s own lab file asks "
          "for "

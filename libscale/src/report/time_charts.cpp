@@ -81,6 +81,8 @@ std::string state_sign(SetupState state) {
       return mark_svg(Mark::disc, "sign good");
     case SetupState::due_soon:
       return mark_svg(Mark::triangle, "sign soon");
+    case SetupState::images_astray:
+      return mark_svg(Mark::diamond, "sign soon");
     case SetupState::overdue:
       return mark_svg(Mark::square, "sign bad");
     case SetupState::not_calibrated:

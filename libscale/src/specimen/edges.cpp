@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
+#include <type_traits>
 
 #include "numeric/robust.h"
 #include "specimen/rim_fit.h"
@@ -34,7 +35,11 @@ Window window_for(double blur, const Border& border) {
 class Profiles {
  public:
   Profiles(const Relief& relief, const Border& border, const Window& window)
-      : window_(window), columns_(window.count()), closed_(border.closed), values_(border.at.size() * columns_) {
+      : window_(window),
+        columns_(window.count()),
+        last_(columns_ - 1.0),
+        closed_(border.closed),
+        values_(border.at.size() * columns_) {
     std::vector<float> raw(values_.size());
     for (std::size_t i = 0; i < border.at.size(); ++i)
       relief.profile(border.at[i] - border.outward[i] * window.inside, border.outward[i] * kStep, columns_,
@@ -51,8 +56,8 @@ class Profiles {
   // At `t` pixels outwards from the border's point; NaN where it was not sampled.
   double at(std::size_t i, double t) const {
     const double place = (t + window_.inside) / kStep;
-    const int j = static_cast<int>(std::floor(place));
-    if (j < 0 || j + 1 >= columns_) return kNan;
+    if (!(place >= 0.0 && place < last_)) return kNan;
+    const int j = static_cast<int>(place);
     const float* row = values_.data() + i * columns_;
     return static_cast<double>(row[j]) + (place - j) * static_cast<double>(row[j + 1] - row[j]);
   }
@@ -87,13 +92,18 @@ class Profiles {
     for (std::ptrdiff_t i = 0; i < rows; ++i) {
       add(i + half_, 1.0);
       const bool enough = row_of(i) != nullptr && used > half_;
-      for (int j = 0; j < columns_; ++j) values_[i * columns_ + j] = static_cast<float>(enough ? sum[j] / used : kNan);
+      float* const values = values_.data() + i * columns_;
+      if (enough)
+        for (int j = 0; j < columns_; ++j) values[j] = static_cast<float>(sum[j] / used);
+      else
+        std::fill_n(values, columns_, std::numeric_limits<float>::quiet_NaN());
       add(i - half_, -1.0);
     }
   }
 
   Window window_;
   int columns_;
+  double last_;  // column
   bool closed_;
   int half_ = 0;
   std::vector<float> values_;
@@ -264,6 +274,19 @@ double noise_of(const EdgeSet& edges, int lag) {
 
 }  // namespace
 
+namespace {
+
+// From a sample to its right neighbour; whole numbers are subtracted as such, which is exact and saves a conversion.
+template <class Sample>
+double rise(const Sample* at) {
+  if constexpr (std::is_integral_v<Sample>)
+    return static_cast<double>(static_cast<int>(at[1]) - static_cast<int>(at[0]));
+  else
+    return static_cast<double>(at[1]) - static_cast<double>(at[0]);
+}
+
+}  // namespace
+
 template <class Sample>
 void Relief::sampled(cv::Point2d from, cv::Point2d step, int count, float* values) const {
   // One level of ground for the whole profile, taken at its outer end: what ground would be under a body is a guess,
@@ -273,20 +296,23 @@ void Relief::sampled(cv::Point2d from, cv::Point2d step, int count, float* value
   // Profiles are short against the field: where both ends are within it, all of it is.
   const bool beyond = ground_.outside(from.x, from.y) || ground_.outside(to.x, to.y);
   const double sign = dark_ ? -1.0 : 1.0;
+  const auto within = [&](const cv::Point2d& at) {
+    return at.x >= 0.0 && at.y >= 0.0 && at.x < image_.width - 1.0 && at.y < image_.height - 1.0;
+  };
+  // Between two ends in the frame all of a straight profile is.
+  const bool all = !beyond && within(from) && within(to);
   for (int i = 0; i < count; ++i) {
     const double x = from.x + step.x * i, y = from.y + step.y * i;
-    const int ix = static_cast<int>(std::floor(x)), iy = static_cast<int>(std::floor(y));
-    if (beyond || ix < 0 || iy < 0 || ix + 1 >= image_.width || iy + 1 >= image_.height) {
+    if (!all && (beyond || !within({x, y}))) {
       values[i] = std::numeric_limits<float>::quiet_NaN();
       continue;
     }
+    const int ix = static_cast<int>(x), iy = static_cast<int>(y);
     const Sample* upper = image_.row<Sample>(iy) + ix;
     const Sample* lower = image_.row<Sample>(iy + 1) + ix;
     const double fx = x - ix, fy = y - iy;
-    const double above =
-        static_cast<double>(upper[0]) + fx * (static_cast<double>(upper[1]) - static_cast<double>(upper[0]));
-    const double below =
-        static_cast<double>(lower[0]) + fx * (static_cast<double>(lower[1]) - static_cast<double>(lower[0]));
+    const double above = static_cast<double>(upper[0]) + fx * rise(upper);
+    const double below = static_cast<double>(lower[0]) + fx * rise(lower);
     values[i] = static_cast<float>(sign * (above + fy * (below - above) - ground));
   }
 }

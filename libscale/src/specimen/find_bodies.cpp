@@ -94,16 +94,31 @@ void add_fibres(Search& search, const std::vector<const Strand*>& strands, std::
   }
 }
 
+// Fibres by the first label of the silhouettes they lie in; the others of those silhouettes have none of their own.
 std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Strand>& strands, const Search& search) {
+  std::map<int, int> first;  // of every label that fibres go on in
+  const auto first_of = [&](int label) {
+    for (auto at = first.find(label); at != first.end(); at = first.find(label)) label = at->second;
+    return label;
+  };
+  for (const Strand& strand : strands)
+    for (const int label : strand.further)
+      if (first_of(label) != first_of(strand.label)) first[first_of(label)] = first_of(strand.label);
   std::map<int, std::vector<const Strand*>> result;
-  std::map<int, double> explained;
+  std::map<int, double> explained, area;
   for (const Strand& strand : strands) {
     if (!fibre_like(strand, search.shapes.mask)) continue;
-    result[strand.label].push_back(&strand);
-    explained[strand.label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
+    const int label = first_of(strand.label);
+    result[label].push_back(&strand);
+    explained[label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
   }
-  for (const auto& [label, area] : explained)
-    if (area < kFibreArea * search.shapes.stats.at<int>(label, cv::CC_STAT_AREA)) result.erase(label);
+  for (const auto& [label, share] : explained) area[label] = search.shapes.stats.at<int>(label, cv::CC_STAT_AREA);
+  for (const auto& [label, next] : first)
+    if (area.contains(first_of(label))) area[first_of(label)] += search.shapes.stats.at<int>(label, cv::CC_STAT_AREA);
+  for (const auto& [label, share] : explained)
+    if (share < kFibreArea * area[label]) result.erase(label);
+  for (const auto& [label, next] : first)
+    if (result.contains(first_of(label))) result[label];
   return result;
 }
 
@@ -116,7 +131,7 @@ std::vector<Body> bodies_of(Search& search) {
   } else {
     const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.labels);
     search.distance = skeleton.distance;
-    strands = strands_of(skeleton, search.shapes.mask);
+    strands = strands_of(skeleton, search.shapes.mask, search.shapes.cover);
     fibres = fibres_by_label(strands, search);
   }
   const double least = search.options.least_width_px / search.shapes.reduction;

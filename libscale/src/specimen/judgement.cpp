@@ -204,11 +204,15 @@ void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut lef
   remove_doubles(bodies);
   reading.edge_blur_px = typical_blur(bodies);
   const double blur = options.edge_blur_px;
-  const int unresolved = remove(bodies, [&](Body& body) {
-    if (body.kind == BodyKind::fibre) return !correct_narrow_fibre(body, blur);
-    return least_breadth(body) < kResolved * (blur > 0.0 ? blur : body.edge_blur_px);
+  int unresolved = 0;
+  remove(bodies, [&](Body& body) {
+    bool resolved = body.kind != BodyKind::fibre || correct_narrow_fibre(body, blur);
+    const double breadth = resolved ? least_breadth(body) : 0.0;
+    if (body.kind == BodyKind::grain) resolved = breadth >= kResolved * (blur > 0.0 ? blur : body.edge_blur_px);
+    const bool speck = resolved && breadth < options.least_width_px;
+    unresolved += !resolved, left_out.specks += speck;
+    return !resolved || speck;
   });
-  left_out.specks += remove(bodies, [&](const Body& body) { return least_breadth(body) < options.least_width_px; });
   if (options.wanted == BodyWanted::either) left_out.specks += remove_specks(reading);
   std::stable_sort(bodies.begin(), bodies.end(),
                    [](const Body& a, const Body& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });

@@ -2,8 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
+#include <limits>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 namespace scale {
 namespace {
@@ -15,25 +16,24 @@ constexpr double kLeastNoise = 0.6;  // grey levels of 255
 
 template <class Sample>
 bool drawn(const ImageView& image, const Ground& ground, const Silhouettes& shapes, int label, const cv::Rect& box) {
-  const auto in_mask = [&](int x, int y) {
-    const cv::Point at(x / shapes.reduction, y / shapes.reduction);
-    return cv::Rect({}, shapes.labels.size()).contains(at) && shapes.labels.at<int>(at) == label;
-  };
   const auto value = [&](int x, int y) { return image.row<Sample>(y)[x]; };
-  std::map<Sample, int> counts;
+  const int reduction = shapes.reduction;
+  std::vector<int> column, counts(std::numeric_limits<Sample>::max() + 1);  // of the mask; by value
+  for (int x = box.x; x + 1 < box.br().x; ++x) column.push_back(std::min(x / reduction, shapes.labels.cols));
   int inside = 0;
-  for (int y = box.y; y + 1 < box.br().y; ++y)
+  for (int y = box.y; y + 1 < box.br().y && y / reduction < shapes.labels.rows; ++y) {
+    const int* labels = shapes.labels.ptr<int>(y / reduction);
     for (int x = box.x; x + 1 < box.br().x; ++x) {
-      if (!in_mask(x, y)) continue;
+      const int at = column[static_cast<std::size_t>(x - box.x)];
+      if (at >= shapes.labels.cols || labels[at] != label) continue;
       ++inside;
       if (value(x, y) == value(x + 1, y) && value(x, y) == value(x, y + 1)) ++counts[value(x, y)];
     }
-  if (counts.empty()) return false;
-  const auto most =
-      std::max_element(counts.begin(), counts.end(), [](const auto& a, const auto& b) { return a.second < b.second; });
-  if (most->second < kFlat * inside) return false;
+  }
+  const auto most = std::max_element(counts.begin(), counts.end());
+  if (*most == 0 || *most < kFlat * inside) return false;
   const double around = ground.at(box.x + 0.5 * box.width, box.y + 0.5 * box.height);
-  const double step = static_cast<double>(most->first) - around;
+  const double step = static_cast<double>(most - counts.begin()) - around;
   const auto share = [&](int x, int y) { return (static_cast<double>(value(x, y)) - around) / step; };
   int between = 0, edge = 0;
   for (int y = box.y; y + 1 < box.br().y; ++y)

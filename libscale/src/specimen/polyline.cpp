@@ -64,16 +64,16 @@ std::vector<cv::Point2d> smoothed(const std::vector<cv::Point2d>& path, double s
       return 2.0 * path.back() - path[static_cast<std::size_t>(std::max<std::ptrdiff_t>(2 * count - 2 - i, 0))];
     return path[static_cast<std::size_t>(i)];
   };
+  std::vector<cv::Point2d> extended;
+  extended.reserve(static_cast<std::size_t>(count + 2 * reach));
+  for (std::ptrdiff_t i = -reach; i < count + reach; ++i) extended.push_back(at(i));
+  double weight = 0.0;
+  for (const double w : kernel) weight += w;
   std::vector<cv::Point2d> result(path.size());
-  for (std::ptrdiff_t i = 0; i < count; ++i) {
+  for (std::size_t i = 0; i < result.size(); ++i) {
     cv::Point2d sum;
-    double weight = 0.0;
-    for (std::ptrdiff_t k = -reach; k <= reach; ++k) {
-      const double w = kernel[static_cast<std::size_t>(k + reach)];
-      sum += w * at(i + k);
-      weight += w;
-    }
-    result[static_cast<std::size_t>(i)] = sum * (1.0 / weight);
+    for (std::size_t k = 0; k < kernel.size(); ++k) sum += kernel[k] * extended[i + k];
+    result[i] = sum * (1.0 / weight);
   }
   return result;
 }

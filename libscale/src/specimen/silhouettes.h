@@ -20,6 +20,7 @@ struct Silhouettes {
   cv::Mat mask;       // CV_8U, 0 or 255, at the reduced scale
   cv::Mat labels;     // CV_32S, 0: none
   cv::Mat stats;      // of connectedComponentsWithStats; row 0 is the ground
+  cv::Mat cover;      // CV_8U: what stands out in the other tone; it may lie over bodies
   cv::Mat stop;       // CV_8U: samples beside the field stop; empty when the field fills the frame
   int reduction = 1;  // pixels of the picture a sample of the mask
   bool dark = true;

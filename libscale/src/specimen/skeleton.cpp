@@ -55,23 +55,36 @@ void thin(cv::Mat& mask, const cv::Mat& distance) {
   const Offsets offsets(static_cast<std::ptrdiff_t>(mask.step));
   const auto row = static_cast<std::ptrdiff_t>(distance.step / sizeof(float));
   constexpr float kPerLevel = 4.0F;
-  std::vector<std::vector<std::uint32_t>> levels;
-  for (int y = 1; y + 1 < mask.rows; ++y)
-    for (int x = 1; x + 1 < mask.cols; ++x) {
-      if (mask.at<std::uint8_t>(y, x) == 0) continue;
-      const auto level = static_cast<std::size_t>(distance.at<float>(y, x) * kPerLevel);
-      if (level >= levels.size()) levels.resize(level + 1);
-      levels[level].push_back(static_cast<std::uint32_t>(y * mask.cols + x));
+  std::vector<std::uint32_t> places, begins;  // by level: one array, and where each level begins in it
+  const auto each = [&](const auto& visit) {
+    for (int y = 1; y + 1 < mask.rows; ++y) {
+      const std::uint8_t* set = mask.ptr<std::uint8_t>(y);
+      const float* away = distance.ptr<float>(y);
+      for (int x = 1; x + 1 < mask.cols; ++x)
+        if (set[x] != 0)
+          visit(static_cast<std::size_t>(away[x] * kPerLevel), static_cast<std::uint32_t>(y * mask.cols + x));
     }
+  };
+  each([&](std::size_t level, std::uint32_t) {
+    if (level + 2 > begins.size()) begins.resize(level + 2, 0);
+    ++begins[level + 1];
+  });
+  for (std::size_t i = 1; i < begins.size(); ++i) begins[i] += begins[i - 1];
+  places.resize(begins.empty() ? 0 : begins.back());
+  std::vector<std::uint32_t> next = begins;  // free place of each level
+  each([&](std::size_t level, std::uint32_t place) { places[next[level]++] = place; });
   const auto* distances = distance.ptr<float>();
   std::uint8_t* samples = mask.data;
-  for (auto& level : levels)
+  const auto columns = static_cast<std::uint32_t>(mask.cols);
+  for (std::size_t level = 0; level + 1 < begins.size(); ++level)
     // Twice: what could not go at first may when its neighbours went.
     for (int pass = 0; pass < 2; ++pass)
-      for (const std::uint32_t place : level) {
-        std::uint8_t* sample = samples + place / mask.cols * mask.step + place % mask.cols;
+      for (std::size_t i = begins[level]; i < begins[level + 1]; ++i) {
+        const std::uint32_t place = places[i];
+        const std::uint32_t y = place / columns, x = place % columns;
+        std::uint8_t* sample = samples + y * mask.step + x;
         if (*sample == 0 || !simple[neighbours_of(sample, offsets)]) continue;
-        const float* here = distances + place / mask.cols * row + place % mask.cols;
+        const float* here = distances + y * row + x;
         if (!on_ridge(here, row)) *sample = 0;
       }
 }
@@ -81,8 +94,7 @@ void make_lines(cv::Mat& mask) {
   static const std::array<bool, 256> simple = simple_table();
   const Offsets offsets(static_cast<std::ptrdiff_t>(mask.step));
   for (int y = 1; y + 1 < mask.rows; ++y)
-    for (int x = 1; x + 1 < mask.cols; ++x) {
-      std::uint8_t* sample = mask.ptr<std::uint8_t>(y) + x;
+    for (std::uint8_t *sample = mask.ptr<std::uint8_t>(y) + 1, *end = sample + mask.cols - 2; sample < end; ++sample) {
       if (*sample == 0) continue;
       const unsigned around = neighbours_of(sample, offsets);
       if (simple[around] && __builtin_popcount(around) > 1) *sample = 0;

@@ -15,6 +15,7 @@ constexpr double kTurn = 15.0;             // degrees: standard deviation of the
 constexpr double kMostTurn = 40.0;         // degrees
 constexpr double kWidthRatio = 0.2;        // likewise of the logarithm of the widths' ratio
 constexpr double kWorstJoint = 12.0;       // sum of four squares, each of a standard normal when the joint is right
+constexpr double kOtherWidth = 1.5;        // ratio of widths from which on a piece is of two fibres
 constexpr double kFurthest = 25.0;         // widths over which a fibre may be hidden by others
 constexpr double kWithinSilhouette = 0.7;  // of the way between two ends; edges of other fibres may cut it
 
@@ -23,6 +24,7 @@ struct End {
   bool at_front = false;
   cv::Point2d at, outward;
   bool meeting = false;  // it was cut back from a junction; a free end of a fibre joins nothing
+  bool covered = false;  // something of the other tone lies before it
 };
 
 struct Piece {
@@ -30,6 +32,9 @@ struct Piece {
   double width = 0.0;
   int label = 0;
   bool start_meets = false, end_meets = false;
+  // Something of the other tone lies before that end; and so many of its samples are bent towards a corner of the cut.
+  bool start_covered = false, end_covered = false;
+  std::size_t start_bent = 0, end_bent = 0;
 };
 
 double distance_at(const cv::Mat& distance, cv::Point2d at) {
@@ -62,6 +67,40 @@ Piece cut_back(const SkeletonPiece& from, const Skeleton& skeleton) {
   return piece;
 }
 
+// Where a piece that begins with the width of one fibre goes over into the end of a much thicker one, which swallowed
+// it: how many of its samples, from the front, are still the thin one's; all of them when it is of one fibre.
+std::size_t length_of_thin(const std::vector<cv::Point2d>& path, const cv::Mat& distance) {
+  constexpr std::size_t kLeast = 8;  // samples
+  if (path.size() < kLeast) return path.size();
+  std::vector<double> width;
+  for (const cv::Point2d& at : path) width.push_back(2.0 * distance_at(distance, at));
+  std::size_t thick = width.size();
+  // From the far end back while it is thick; what is thin and thick by turns is of neither kind.
+  const double own =
+      typical_width(distance, {path.begin(), path.begin() + static_cast<std::ptrdiff_t>(path.size() / 2)});
+  while (thick > 0 && width[thick - 1] > kOtherWidth * own) --thick;
+  if (thick == width.size()) return width.size();
+  // The middle line bends before it is inside: back to where it is as wide as before, and a width more.
+  constexpr double kAsBefore = 1.1;
+  while (thick > 0 && width[thick - 1] > kAsBefore * own) --thick;
+  const auto more = static_cast<std::size_t>(own);
+  constexpr double kFibreLike = 3.0;  // widths: a shorter one is a dent of the thick one's outline
+  return thick > more && static_cast<double>(thick - more) > kFibreLike * own ? thick - more : width.size();
+}
+
+// A piece as far as it is of one fibre: the end that lies in a thicker one is cut off, and meets it there.
+Piece of_one_fibre(Piece piece, const cv::Mat& distance) {
+  for (const bool at_front : {true, false}) {
+    bool& meets = at_front ? piece.start_meets : piece.end_meets;
+    if (!meets || piece.path.empty()) continue;
+    if (at_front) std::reverse(piece.path.begin(), piece.path.end());
+    piece.path.resize(length_of_thin(piece.path, distance));
+    if (at_front) std::reverse(piece.path.begin(), piece.path.end());
+  }
+  if (!piece.path.empty()) piece.width = typical_width(distance, piece.path);
+  return piece;
+}
+
 // Short pieces between meetings have no direction of their own, and short ones with a free end are dents of the
 // outline.
 bool worth_following(const Piece& piece) {
@@ -72,18 +111,58 @@ bool worth_following(const Piece& piece) {
   return true;
 }
 
-End end_of(const std::vector<Piece>& pieces, std::size_t index, bool at_front) {
-  const Piece& piece = pieces[index];
-  End end{index, at_front, {}, {}, at_front ? piece.start_meets : piece.end_meets};
-  const std::size_t reach = std::min(piece.path.size(), static_cast<std::size_t>(std::max(10.0, 2.0 * piece.width)));
+End end_of(const Piece& piece, std::size_t index, bool at_front) {
+  End end{index,
+          at_front,
+          {},
+          {},
+          at_front ? piece.start_meets : piece.end_meets,
+          at_front ? piece.start_covered : piece.end_covered};
+  const std::size_t bent = at_front ? piece.start_bent : piece.end_bent;
+  const auto wanted = static_cast<std::size_t>(std::max(10.0, 2.0 * piece.width));
   std::vector<cv::Point2d> tail;
-  for (std::size_t i = 0; i < reach; ++i)
+  for (std::size_t i = bent; i < std::min(piece.path.size(), bent + wanted); ++i)
     tail.push_back(at_front ? piece.path[i] : piece.path[piece.path.size() - 1 - i]);
   const LineFit line = fit_line_through(tail);
   end.outward = line.direction;
   if ((tail.front() - tail.back()).dot(end.outward) < 0.0) end.outward = -end.outward;
   end.at = line.centre + end.outward * (tail.front() - line.centre).dot(end.outward);
   return end;
+}
+
+// Where a fibre may run unseen: within the silhouettes, and under what lies over it as well.
+struct Ways {
+  const cv::Mat& mask;
+  cv::Mat cover, covered;  // covered: mask or cover
+};
+
+// Does something of the other tone lie right beyond the silhouette's end ahead?
+bool is_covered(const End& end, double width, const cv::Mat& mask, const cv::Mat& cover) {
+  // Widths: the middle line of a blunt end forks to its corners, and is cut back from there. Samples of an edge's
+  // slope.
+  constexpr double kAhead = 1.75, kSlope = 6.0;
+  const cv::Rect frame({}, mask.size());
+  double left = -1.0;  // where the way leaves the silhouette
+  for (double t = 0.0; left < 0.0 ? t < kAhead * width : t < left + kSlope; t += 1.0) {
+    const cv::Point2d at = end.at + end.outward * t;
+    const cv::Point place(cvRound(at.x), cvRound(at.y));
+    if (!frame.contains(place)) return false;
+    if (left < 0.0 && mask.at<std::uint8_t>(place) == 0) left = t;
+    if (left >= 0.0 && cover.at<std::uint8_t>(place) != 0) return true;
+  }
+  return false;
+}
+
+void mark_covered_ends(Piece& piece, const Ways& ways) {
+  for (const bool at_front : {true, false}) {
+    if (!is_covered(end_of(piece, 0, at_front), piece.width, ways.mask, ways.cover)) continue;
+    (at_front ? piece.start_covered : piece.end_covered) = true;
+    // A cut that slants draws the middle line into its sharp corner; one that met others was cut back already.
+    constexpr double kBent = 1.25;  // widths
+    const auto bent = static_cast<std::size_t>(kBent * piece.width);
+    const bool meets = at_front ? piece.start_meets : piece.end_meets;
+    if (!meets && piece.path.size() > 3 * bent) (at_front ? piece.start_bent : piece.end_bent) = bent;
+  }
 }
 
 double share_inside(const cv::Mat& mask, cv::Point2d from, cv::Point2d to) {
@@ -98,11 +177,12 @@ double share_inside(const cv::Mat& mask, cv::Point2d from, cv::Point2d to) {
 }
 
 // How unlikely it is that one fibre has both ends; above kWorstJoint: it does not.
-double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, const cv::Mat& mask) {
+double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, const Ways& ways) {
   constexpr double kNever = 1e9;
   const Piece& one = pieces[a.piece];
   const Piece& other = pieces[b.piece];
-  if (a.piece == b.piece || one.label != other.label) return kNever;
+  const bool over = a.covered && b.covered;
+  if (a.piece == b.piece || (one.label != other.label && !over)) return kNever;
   const double width = 0.5 * (one.width + other.width);
   const cv::Point2d gap = b.at - a.at;
   const double length = cv::norm(gap);
@@ -115,7 +195,8 @@ double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, con
   const double ratio = std::log(one.width / other.width) / kWidthRatio;
   const double cost = std::pow(miss_a / tolerance, 2) + std::pow(miss_b / tolerance, 2) + std::pow(turn / kTurn, 2) +
                       ratio * ratio + 0.06 * length / width;
-  if (cost > kWorstJoint || share_inside(mask, a.at, b.at) < kWithinSilhouette) return kNever;
+  if (cost > kWorstJoint || share_inside(over ? ways.covered : ways.mask, a.at, b.at) < kWithinSilhouette)
+    return kNever;
   return cost;
 }
 
@@ -124,19 +205,22 @@ struct Joint {
   std::size_t a = 0, b = 0;  // ends: two a piece, front and back
 };
 
-std::vector<Joint> joints_of(const std::vector<Piece>& pieces, const cv::Mat& mask) {
-  std::map<int, std::vector<std::size_t>> ends_by_label;
+std::vector<Joint> joints_of(const std::vector<Piece>& pieces, const Ways& ways) {
+  constexpr int kCovered = -1;  // beside the labels: what is covered may go on in another silhouette
+  std::map<int, std::vector<std::size_t>> groups;
   std::vector<End> ends;
   for (std::size_t i = 0; i < pieces.size(); ++i)
     for (const bool front : {true, false}) {
-      ends.push_back(end_of(pieces, i, front));
-      if (ends.back().meeting) ends_by_label[pieces[i].label].push_back(ends.size() - 1);
+      const End end = end_of(pieces[i], i, front);
+      if (end.meeting) groups[pieces[i].label].push_back(ends.size());
+      if (end.covered) groups[kCovered].push_back(ends.size());
+      ends.push_back(end);
     }
   std::vector<Joint> joints;
-  for (const auto& [label, members] : ends_by_label)
+  for (const auto& [label, members] : groups)
     for (std::size_t i = 0; i < members.size(); ++i)
       for (std::size_t j = i + 1; j < members.size(); ++j) {
-        const double cost = cost_of(ends[members[i]], ends[members[j]], pieces, mask);
+        const double cost = cost_of(ends[members[i]], ends[members[j]], pieces, ways);
         if (cost <= kWorstJoint) joints.push_back({cost, members[i], members[j]});
       }
   std::stable_sort(joints.begin(), joints.end(), [](const Joint& a, const Joint& b) { return a.cost < b.cost; });
@@ -144,11 +228,11 @@ std::vector<Joint> joints_of(const std::vector<Piece>& pieces, const cv::Mat& ma
 }
 
 // The partner of every end, or itself.
-std::vector<std::size_t> partners_of(const std::vector<Piece>& pieces, const cv::Mat& mask) {
+std::vector<std::size_t> partners_of(const std::vector<Piece>& pieces, const Ways& ways) {
   std::vector<std::size_t> partner(2 * pieces.size()), chain(pieces.size());
   std::iota(partner.begin(), partner.end(), 0U);
   std::iota(chain.begin(), chain.end(), 0U);
-  for (const Joint& joint : joints_of(pieces, mask)) {
+  for (const Joint& joint : joints_of(pieces, ways)) {
     const std::size_t one = chain[joint.a / 2], other = chain[joint.b / 2];
     if (partner[joint.a] != joint.a || partner[joint.b] != joint.b || one == other) continue;
     partner[joint.a] = joint.b, partner[joint.b] = joint.a;
@@ -178,10 +262,13 @@ Strand strand_from(std::size_t first_end, const std::vector<Piece>& pieces, cons
     const Piece& piece = pieces[end / 2];
     taken[end / 2] = true;
     const bool forward = end % 2 == 0;  // even ends are fronts
-    for (std::size_t i = 0; i < piece.path.size(); ++i)
-      own.push_back(forward ? piece.path[i] : piece.path[piece.path.size() - 1 - i]);
+    const std::size_t start = partner[end & ~std::size_t{1}] != (end & ~std::size_t{1}) ? piece.start_bent : 0;
+    const std::size_t last = piece.path.size() - (partner[end | 1U] != (end | 1U) ? piece.end_bent : 0);
+    for (std::size_t i = start; i < last; ++i)
+      own.push_back(forward ? piece.path[i] : piece.path[start + last - 1 - i]);
     const std::size_t far = end ^ 1U;
-    strand.label = piece.label;
+    if (end == first_end) strand.label = piece.label;
+    if (piece.label != strand.label) strand.further.push_back(piece.label);
     strand.back_hidden = forward ? piece.end_meets : piece.start_meets;
     if (partner[far] == far) break;
     strand.joined = true;
@@ -200,13 +287,16 @@ Strand strand_from(std::size_t first_end, const std::vector<Piece>& pieces, cons
 
 }  // namespace
 
-std::vector<Strand> strands_of(const Skeleton& skeleton, const cv::Mat& mask) {
+std::vector<Strand> strands_of(const Skeleton& skeleton, const cv::Mat& mask, const cv::Mat& cover) {
+  const Ways ways{mask, cover, mask | cover};
   std::vector<Piece> pieces;
   for (const SkeletonPiece& from : skeleton.pieces) {
-    Piece piece = cut_back(from, skeleton);
-    if (worth_following(piece)) pieces.push_back(std::move(piece));
+    Piece piece = of_one_fibre(cut_back(from, skeleton), skeleton.distance);
+    if (!worth_following(piece)) continue;
+    mark_covered_ends(piece, ways);
+    pieces.push_back(std::move(piece));
   }
-  const std::vector<std::size_t> partner = partners_of(pieces, mask);
+  const std::vector<std::size_t> partner = partners_of(pieces, ways);
   std::vector<bool> taken(pieces.size(), false);
   std::vector<Strand> strands;
   for (std::size_t end = 0; end < partner.size(); ++end)
