@@ -18,6 +18,8 @@ namespace {
 constexpr std::size_t kDirectionsTried = 8;
 constexpr double kDecisive = -30.0;          // log10 of false alarms: a direction so clear is tried at once,
 constexpr double kDecisiveStep = 0.3;        // when its lines stand out by so much of the picture's contrast
+constexpr double kSamePitch = 0.03;          // of it, for two leads to show the same lines
+constexpr double kFarMore = 1.5;             // times as many of them
 constexpr int kLeastSide = 24;               // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;          // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;           // band heights above and below
@@ -162,6 +164,26 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   return result.failure ? result : look_for_fine_part(inquiry, work, search, std::move(result));
 }
 
+// Does the lead show far more lines of the same distance than were measured?
+bool sees_more(const Lead& lead, const Ruling& found) {
+  return std::any_of(lead.search.hypotheses.begin(), lead.search.hypotheses.end(), [&](const Hypothesis& h) {
+    const double pitch = h.lattice.pitch * std::cos(h.angle);
+    return std::abs(pitch - found.pitch_px) < kSamePitch * found.pitch_px && found.counted_by == 1 &&
+           static_cast<double>(h.lattice.index.size()) > kFarMore * static_cast<double>(found.graduations.size());
+  });
+}
+
+// What was found, or the whole of which it is a part when one of the leads that wait shows it.
+Attempt whole_of(Inquiry& inquiry, Attempt found, std::vector<Lead>& waiting) {
+  for (Lead& lead : waiting) {
+    if (!sees_more(lead, found.ruling)) continue;
+    Attempt whole = try_direction(inquiry, lead);
+    const bool more = !whole.failure && whole.ruling.graduations.size() > found.ruling.graduations.size();
+    if (more || whole.distorted) return whole;
+  }
+  return found;
+}
+
 // The first direction that holds a ruling. Those whose evidence is weak wait until all have been searched: the true one
 // need not be the one with the most edges, and every attempt at another makes the judgement stricter.
 Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& candidates,
@@ -179,7 +201,7 @@ Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& cand
     if (!lead.decisive(inquiry.contrast))
       waiting.push_back(std::move(lead));
     else if (good(lead))
-      return best;
+      return whole_of(inquiry, std::move(best), waiting);
   }
   for (Lead& lead : waiting)
     if (good(lead)) return best;

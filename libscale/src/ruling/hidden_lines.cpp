@@ -24,6 +24,7 @@ constexpr double kBlock = 1.5;         // darkness of a block over that of the l
 constexpr double kLeastOfBlock = 1.2;  // in that look of the two that shows less of it: lines that go on give 1
 constexpr double kLeastInView = 0.4;   // of the bins of a look
 constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
+constexpr double kLighter = 0.25;      // of the same: what is lighter than the ground between the lines is none
 constexpr double kClean = 0.7;         // darkness beyond the ends that nothing finer could leave: the lines go on in it
 
 // Do both ends of the line lie inside the picture?
@@ -202,7 +203,12 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   const auto is_block = [](const std::optional<Beyond>& b) {
     return b && b->least > kLeastOfBlock && b->most > kBlock && b->most < kMostBlock;
   };
-  const auto clean = [](const std::optional<Beyond>& b) { return b && b->most < kClean; };
+  const auto clean = [](const std::optional<Beyond>& b, const End& end) {
+    if (b) return b->most < kClean;
+    // No ground is in view, but what lies beyond the end may be just what the wave reaches between the lines.
+    const auto own = compare(end, end.ground);
+    return own && own->least > -kLighter && own->most < kClean;
+  };
   for (const bool up : {false, true})
     if (const auto& b = up ? high : low; is_block(b))
       return {HiddenLines::Verdict::present, range_beyond(g, up), 0.5 * (b->least + b->most)};
@@ -210,7 +216,10 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (ends_in_view(image, g, l)) whole.push_back(l);
   const bool marked = longer_every(g, whole, 5) || longer_every(g, whole, 10);
-  return {marked || (clean(low) && clean(high)) ? HiddenLines::Verdict::none : HiddenLines::Verdict::possible, {}, 0.0};
+  return {
+      marked || (clean(low, below) && clean(high, above)) ? HiddenLines::Verdict::none : HiddenLines::Verdict::possible,
+      {},
+      0.0};
 }
 
 }  // namespace scale

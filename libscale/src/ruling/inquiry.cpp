@@ -212,9 +212,10 @@ Attempt look_for_fine_part(Inquiry& inquiry, const WorkingView& work, const Peri
     if (!part) continue;
     Attempt finer = put_to_test(inquiry, work, search, h);
     if (!finer.failure) return finer;
-    const double ratio = found.measured.lattice.pitch / h.lattice.pitch;
-    if (h.lattice.log10_false_alarms < kPlainPart && most_are_there(finer.ruling))
-      return with_unmeasured(inquiry, std::move(found), finer, static_cast<int>(std::lround(ratio)));
+    // Twice as many may be the bright flanks of dark lines.
+    const int parts = static_cast<int>(std::lround(found.measured.lattice.pitch / h.lattice.pitch));
+    if (parts >= 5 && h.lattice.log10_false_alarms < kPlainPart && most_are_there(finer.ruling))
+      return with_unmeasured(inquiry, std::move(found), finer, parts);
     if (++tried == kFinePartsTried) break;
   }
   return found;
