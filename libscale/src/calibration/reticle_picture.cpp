@@ -7,6 +7,7 @@
 
 #include "calibration/budget.h"
 #include "calibration/certified.h"
+#include "calibration/components.h"
 
 namespace scale {
 namespace {
@@ -240,6 +241,13 @@ BudgetLine reference_line(const Calibration& micrometer, double factor) {
   return unstated_line("reference scale", "its uncertainty is not stated");
 }
 
+// The eyepiece beyond what the scales cover, where the laboratory states more than the picture shows.
+BudgetLine field_line(const Ratio& ratio, const std::optional<SetupConditions>& conditions, double factor) {
+  if (conditions && conditions->stated.field && *conditions->stated.field > ratio.spread)
+    return limits_line("field", *conditions->stated.field, factor, "as stated");
+  return limits_line("field", ratio.spread, factor, "largest departure of the local ratio from its mean");
+}
+
 tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const ReferenceScale& scale,
                                               const ReticleInView& reticle) {
   if (reticle.is != ReticleIs::unknown) return as_said(two.reading, reticle.is);
@@ -251,7 +259,8 @@ tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const Refer
 }  // namespace
 
 tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, const ReferenceScale& scale,
-                                                        const ReticleInView& reticle, const ShotHints& hints) {
+                                                        const ReticleInView& reticle, const ShotHints& hints,
+                                                        const std::optional<SetupConditions>& conditions) {
   if (two.reading.rulings.size() != 2) throw std::invalid_argument("calibrate_reticle: two rulings are needed");
   const auto which = reticle_of(two, scale, reticle);
   if (!which) return tl::unexpected<Failure>(which.error());
@@ -274,10 +283,17 @@ tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, c
   result.fit_degrees_of_freedom = freedom;
   result.budget = {
       relative_line("fit", fit, factor, Distribution::student_t, freedom, "scatter of the lines of both scales"),
-      limits_line("field", ratio.spread, factor, "largest departure of the local ratio from its mean"),
       tilt_line(ratio, factor), reference_line(micrometer, factor)};
+  BudgetLine field = field_line(ratio, conditions, factor);
+  if (!conditions)
+    result.budget.insert(result.budget.begin() + 1, std::move(field));
+  else
+    for (BudgetLine& line :
+         eyepiece_lines(scale, *conditions, span_of(other) * scale.division.value, std::move(field), 1, factor))
+      result.budget.push_back(std::move(line));
   const CombinedUncertainty combined = sum_of(result.budget);
-  result.um_per_division = factor_of(factor, combined);
+  result.um_per_division = factor_of(factor * (conditions ? temperature_factor(scale, *conditions) : 1.0), combined);
+  result.degrees_of_freedom = combined.degrees_of_freedom;
   result.budget_complete = is_complete(result.budget);
   result.reticle_axis = nominal_axis(own, factor);
   result.coincidences = coincidences_of(two, result, ratio.moved);
