@@ -114,9 +114,9 @@ struct Limits {
 const std::map<std::string, Limits> kGoals = {{"beside", {0.98, 0.0}},   {"ends", {0.90, 0.0}},
                                               {"crossing", {0.85, 0.0}}, {"over", {0.80, 0.0}},
                                               {"single", {0.0, 0.0}},    {"three", {0.0, 0.0}}};
-const std::map<std::string, Limits> kReached = {{"beside", {0.9, 0.0}},   {"ends", {0.6, 0.0}},
-                                                {"crossing", {0.3, 0.0}}, {"over", {0.0, 0.0}},
-                                                {"single", {0.0, 0.0}},   {"three", {0.0, 0.0}}};
+const std::map<std::string, Limits> kReached = {{"beside", {0.9, 0.0}},    {"ends", {0.75, 0.0}},
+                                                {"crossing", {0.66, 0.0}}, {"over", {0.33, 0.0}},
+                                                {"single", {0.0, 0.0}},    {"three", {0.0, 0.0}}};
 
 std::string group_of(const std::string& name) { return name.substr(0, name.find('_')); }
 

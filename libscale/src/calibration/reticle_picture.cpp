@@ -14,12 +14,12 @@ namespace {
 
 using namespace calibration;
 
-constexpr double kCoincides = 0.05;      // micrometer divisions: what an eye takes for one line (from memory)
-constexpr int kPlaces = 9;               // at which the ratio is taken
-constexpr int kMiscount = 3;             // divisions: a scale seen whole may have lost so many lines at its ends
-constexpr double kEndToEnd = 0.03;       // pixels, standard (judgement, as the engine's for a shape that is not pinned)
-constexpr double kEndToEndShared = 0.4;  // the same where lines of both scales lie among each other (judgement)
-constexpr double kUneven = 0.1;          // limits (+-): share of the growth by which it may change unevenly (judgement)
+constexpr double kCoincides = 0.05;  // micrometer divisions: what an eye takes for one line (from memory)
+constexpr int kPlaces = 9;           // at which the ratio is taken
+constexpr int kMiscount = 3;         // divisions: a scale seen whole may have lost so many lines at its ends
+constexpr double kEndToEnd = 0.03;   // pixels, standard (judgement, as the engine's for a shape that is not pinned)
+constexpr double kEndToEndShared = 0.15;  // the same where lines of both scales lie among each other (judgement)
+constexpr double kUneven = 0.1;  // limits (+-): share of the growth by which it may change unevenly (judgement)
 
 int span_of(const Ruling& ruling) { return ruling.graduations.back().index - ruling.graduations.front().index; }
 
