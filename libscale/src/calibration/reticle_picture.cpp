@@ -51,12 +51,16 @@ std::size_t as_said(const Reading& two, ReticleIs is) {
 // Is `own` the reticle, for all that counting shows? The other one is longer than a reticle, or both are seen from end
 // to end and their numbers tell; or it is longer than the micrometer is said to be.
 bool counted_as_reticle(const TwoRulings& two, std::size_t own, const ReticleInView& reticle,
-                        const ReferenceScale& scale) {
-  const auto whole = [&](std::size_t i) { return two.ends[i].first && two.ends[i].last; };
+                        const ReferenceScale& scale, bool among_each_other) {
+  // Where lines of both lie among each other places beyond an end may be counted: lines that were measured count then,
+  // with room.
+  const int room = among_each_other ? kMiscount : 0;
+  const auto whole = [&](std::size_t i) { return !among_each_other && two.ends[i].first && two.ends[i].last; };
   const int it = span_of(two.reading.rulings[own]), other = span_of(two.reading.rulings[1 - own]);
-  if (it > reticle.divisions || (whole(own) && reticle.divisions - it > kMiscount)) return false;
-  if (other > reticle.divisions) return true;
-  if (scale.divisions > 0 && scale.divisions < reticle.divisions && it > scale.divisions) return true;
+  if (it > reticle.divisions + room || (whole(own) && reticle.divisions - it > kMiscount)) return false;
+  const int seen = static_cast<int>(two.reading.rulings[1 - own].graduations.size()) - 1;
+  if ((among_each_other ? seen : other) > reticle.divisions + room) return true;
+  if (scale.divisions > 0 && scale.divisions < reticle.divisions && it > scale.divisions + room) return true;
   return whole(own) && whole(1 - own) && it == reticle.divisions && std::abs(other - reticle.divisions) > kMiscount;
 }
 
@@ -251,7 +255,9 @@ BudgetLine field_line(const Ratio& ratio, const std::optional<SetupConditions>& 
 tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const ReferenceScale& scale,
                                               const ReticleInView& reticle) {
   if (reticle.is != ReticleIs::unknown) return as_said(two.reading, reticle.is);
-  const bool first = counted_as_reticle(two, 0, reticle, scale), second = counted_as_reticle(two, 1, reticle, scale);
+  const bool among = share_ground(two.reading.rulings[0], two.reading.rulings[1]);
+  const bool first = counted_as_reticle(two, 0, reticle, scale, among),
+             second = counted_as_reticle(two, 1, reticle, scale, among);
   if (first == second) return tl::unexpected<Failure>(cannot_tell(two.reading, reticle));
   return first ? 0 : 1;
 }
