@@ -169,3 +169,38 @@ while read -r shot recipe; do
   mv "$scenes/${shot}_picture.jpg" "fibres/10x/$shot.jpg"
   mv "$scenes/${shot}_picture.json" "fibres/10x/$shot.json"
 done <<<"$wool"
+
+# The stand without a camera: a telephone held to its eyepiece by hand shows the stage micrometer above and the eyepiece's
+# reticle of 100 divisions below it, zero lines together. One reticle division is worth 10.311 um on the object; the
+# micrometer's divisions are 8.2 pixels here. The telephone is a little askew, its field round, its light warm and uneven.
+reticle_um=10.311
+division_px=8.2
+
+eyepiece_scene() {
+  awk -v worth="$reticle_um" -v px="$division_px" -v errors="$errors" 'BEGIN {
+    count = split(errors, e, " ")
+    for (n = 1; n <= count; ++n) list = list (n > 1 ? ", " : "") sprintf("%.6f", e[n] * px / 10)
+    printf "{\"name\": \"wool room, eyepiece\", \"seed\": 6101, \"width\": 1024, \"height\": 768,\n"
+    printf " \"ground\": {\"level\": 0.72, \"contrast\": 0.8},\n"
+    printf " \"scales\": [{\"angle_deg\": 0.7, \"pitch_px\": %s, \"origin_x\": 93, \"origin_y\": 285, \"count\": 101,\n", px
+    printf "  \"line_width_px\": 2.05, \"short_px\": 49, \"medium_px\": 62, \"long_px\": 82, \"amplitude\": 0.75,\n"
+    printf "  \"errors_px\": [%s]},\n", list
+    # 105 pixels further along the lines, so that the zero lines are one.
+    printf "  {\"angle_deg\": 0.7, \"pitch_px\": %.6f, \"origin_x\": %.6f, \"origin_y\": %.6f, \"count\": 101,\n", px * worth / 10, 93 - 105 * sin(0.7 * 3.14159265358979 / 180), 285 + 105 * cos(0.7 * 3.14159265358979 / 180)
+    printf "  \"line_width_px\": 1.8, \"short_px\": 38, \"medium_px\": 50, \"long_px\": 62, \"numeral_px\": 20, \"base_line_px\": 1.8}],\n"
+    printf " \"optics\": {\"gaussian_px\": 0.95},\n"
+    printf " \"geometry\": {\"tilt_x\": 0.008, \"tilt_y\": -0.006, \"distortion\": 0.002},\n"
+    printf " \"shading\": {\"linear_x\": 0.06, \"linear_y\": -0.04, \"vignette\": 0.15},\n"
+    printf " \"field\": {\"on\": true, \"x\": 520, \"y\": 392, \"radius_px\": 464, \"softness_px\": 3, \"outside\": 0.02},\n"
+    printf " \"clutter\": {\"dirt\": 6, \"strength\": 0.5},\n"
+    printf " \"colour\": {\"channels\": 3, \"red\": 1.0, \"green\": 0.94, \"blue\": 0.78},\n"
+    printf " \"sensor\": {\"full_well\": 6000, \"read_noise\": 1.0, \"sharpen\": 0.3, \"jpeg_quality\": 88}}\n"
+  }'
+}
+
+rm -rf eyepiece
+mkdir -p eyepiece
+eyepiece_scene >"$scenes/10x.json"
+"$micrograph" --scene "$scenes/10x.json" --out "$scenes" --format jpg
+mv "$scenes/10x_picture.jpg" eyepiece/10x.jpg
+mv "$scenes/10x_picture.json" eyepiece/10x.json

@@ -70,6 +70,11 @@ mkdir -p eyepiece && mv eyepiece.toml eyepiece/lab.toml
 "$gradus" reticle --table --lab eyepiece/lab.toml --page eyepiece/card.html | head -19
 
 echo
+echo "The same stand through a telephone held to its eyepiece; the reticle is the lower scale:"
+"$gradus" calibrate ../samples/eyepiece/10x.jpg --division 10um --division-uncertainty "0.05 %" --reticle 100 \
+  --reticle-is lower --pictures eyepiece
+
+echo
 echo "The pages of the room, to read, print and sign:"
 "$gradus" report --lab lab.toml --images .. --report pages
 ls pages/*.html
@@ -77,6 +82,7 @@ ls pages/*.html
 echo
 echo "Open demo-output/pages/index.html in a browser; add --pdf to print by a Chromium on this machine."
 echo "Look at demo-output/fibres: the edges where they were measured, fibre by fibre."
+echo "Look at demo-output/eyepiece: both scales as they were told apart."
 echo "Look at demo-output/pictures: the graduations found, their numbers and their residuals, picture by picture."
 echo "The chart of the checks is demo-output/history-wool-10x.svg."
 echo "The same numbers are in demo-output/calibration.csv and calibration.json, the records in register.sqlite."

@@ -86,7 +86,7 @@ Verdict judge(const Job& job) {
 struct Tally {
   int all = 0, right = 0, refused = 0, identified = 0, misidentified = 0;
   int inside = 0;  // of U
-  std::vector<double> errors, expanded;
+  std::vector<double> errors, expanded, of_expanded;
   void add(const Verdict& verdict) {
     ++all;
     right += verdict.right ? 1 : 0;
@@ -97,6 +97,7 @@ struct Tally {
     inside += std::abs(verdict.error) <= verdict.expanded ? 1 : 0;
     errors.push_back(std::abs(verdict.error));
     expanded.push_back(verdict.expanded);
+    of_expanded.push_back(std::abs(verdict.error) / verdict.expanded);
   }
   int wrong() const { return all - right - refused; }
 };
@@ -113,9 +114,9 @@ struct Limits {
 const std::map<std::string, Limits> kGoals = {{"beside", {0.98, 0.0}},   {"ends", {0.90, 0.0}},
                                               {"crossing", {0.85, 0.0}}, {"over", {0.80, 0.0}},
                                               {"single", {0.0, 0.0}},    {"three", {0.0, 0.0}}};
-const std::map<std::string, Limits> kReached = {{"beside", {0.9, 0.0}},   {"ends", {0.6, 0.0}},
-                                                {"crossing", {0.3, 0.0}}, {"over", {0.0, 0.0}},
-                                                {"single", {0.0, 0.0}},   {"three", {0.0, 0.0}}};
+const std::map<std::string, Limits> kReached = {{"beside", {0.9, 0.0}},    {"ends", {0.75, 0.0}},
+                                                {"crossing", {0.66, 0.0}}, {"over", {0.33, 0.0}},
+                                                {"single", {0.0, 0.0}},    {"three", {0.0, 0.0}}};
 
 std::string group_of(const std::string& name) { return name.substr(0, name.find('_')); }
 
@@ -124,7 +125,7 @@ void print(const std::string& name, const Tally& tally) {
             << tally.right << std::setw(9) << tally.refused << std::setw(7) << tally.wrong() << std::setw(12)
             << tally.identified << std::setw(8) << tally.misidentified << std::setw(14) << std::setprecision(3)
             << 100.0 * median(tally.errors) << std::setw(10) << tally.inside << std::setw(13)
-            << 100.0 * median(tally.expanded) << '\n';
+            << 100.0 * median(tally.expanded) << std::setw(13) << median(tally.of_expanded) << '\n';
 }
 
 }  // namespace
@@ -150,7 +151,7 @@ int main(int argc, char** argv) {
   accuracy::for_each_scene(jobs, work.size(), [&](std::size_t i) { verdicts[i] = judge(work[i]); });
   std::map<std::string, Tally> groups;
   std::cout << "class             scenes  right  refused  wrong  identified  taken for other  median error, %  inside "
-               "U  median U, %\n";
+               "U  median U, %  error over U\n";
   Tally of_class;
   for (std::size_t i = 0; i < work.size(); ++i) {
     const std::string name(micrograph::name_of(work[i].kind));
@@ -163,6 +164,8 @@ int main(int argc, char** argv) {
       of_class = {};
     }
   }
+  std::cout << "By group; the median of a normal error over its U is 0.34:\n";
+  for (const auto& [name, tally] : groups) print(name, tally);
   bool good = true;
   for (const auto& [name, tally] : groups) {
     const Limits limits = (reached ? kReached : kGoals).at(name);

@@ -14,6 +14,7 @@ using nlohmann::json;
 namespace fs = std::filesystem;
 
 constexpr double kDivisionUm = 10.0;
+constexpr double kReticleUm = 10.311;  // one division of the reticle in eyepiece/, by samples/README.md
 // An uncertainty above this, relative, would let any factor pass. The certificate's 0.15 um over the 200 um that are in
 // view at 40x are 7.5e-4.
 constexpr double kMostUncertainty = 1.5e-3;
@@ -112,6 +113,21 @@ TEST_CASE("the shots of a set-up agree among themselves") {
       CHECK(within(a.at("value"), b.at("value"), allowed));
     }
   }
+}
+
+TEST_CASE("the picture through the eyepiece gives the worth of a reticle division that it was drawn with") {
+  const auto finished =
+      gradus({"calibrate", SAMPLES_FOLDER "/eyepiece/10x.jpg", "--division", "10um", "--division-uncertainty", "0.05 %",
+              "--reticle", "100", "--reticle-is", "lower", "--json", "-", "--quiet"});
+  REQUIRE(finished.exit_code == 0);
+  const json factor = json::parse(finished.output).at("results").at(0).at("um_per_division");
+  const double value = factor.at("value"), expanded = factor.at("expanded_uncertainty");
+  CHECK(within(value, kReticleUm, expanded));
+  CHECK(expanded < kMostUncertainty * value);
+  CHECK_FALSE(within(value, 1.005 * kReticleUm, expanded));
+  const json& first = factor.at("coincidences").at(0);
+  CHECK(first.at("reticle") == 0);
+  CHECK(first.at("micrometer") == 0);
 }
 
 TEST_CASE("a truth that is off by half a percent would be noticed") {

@@ -1,5 +1,6 @@
 // The sessions of docs/cookbook.md, typed and compared to the letter. Blocks marked toml become lab.toml; in blocks
 // marked console every line that begins with "$ " is run by a shell in one folder, and what follows is expected back.
+// The folder has the samples' pictures through the eyepiece in pictures/.
 #include <doctest/doctest.h>
 
 #include <filesystem>
@@ -33,6 +34,7 @@ std::string came_back(const std::string& command, const std::filesystem::path& f
 TEST_CASE("the sessions of the cookbook run as they are printed") {
   const std::string page = read_file(COOKBOOK_PAGE);
   const TemporaryFolder folder;
+  std::filesystem::copy(SAMPLES_FOLDER "/eyepiece", folder / "pictures");
   const std::regex block("```(toml|console)\n([^`]*)```");
   int commands = 0;
   for (std::sregex_iterator found(page.begin(), page.end(), block), end; found != end; ++found) {

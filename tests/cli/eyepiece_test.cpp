@@ -1,4 +1,5 @@
 // gradus calibrate --reticle: pictures through the eyepiece whose truth is known by the way they were made.
+#include <cmath>
 #include <filesystem>
 
 #include "documents.h"
@@ -103,6 +104,101 @@ TEST_CASE("a picture with one scale or with three is refused, and so is a region
   const json two = one_result(three, {"--reticle", "80", "--region", "0,10,920,310"});
   REQUIRE(two.at("status") == "calibrated");
   CHECK(within(two["um_per_division"]["value"], 100.0 / 7.0, kRelativeTolerance * 100.0 / 7.0));
+}
+
+const std::string kRoom = R"(schema = 1
+[room]
+name = "wool room"
+temperature = { value = "21 degC", limits = "2 degC" }
+[[scale]]
+name = "SM-A"
+division = "10um"
+divisions = 120
+calibrated = 2025-03-04
+recalibrate_by = 2028-03-04
+expanded_uncertainty = "0.3um"
+CORRECTIONS
+[[setup]]
+name = "eyepiece-7x"
+scale = "SM-A"
+kind = "reticle"
+objective = { magnification = 7, aperture = 0.2 }
+reticle_pitch = "100um"
+reticle_divisions = 80
+budget = { field = "0.1 %", refocusing = "0.05 %" }
+[[setup]]
+name = "camera-10x"
+images = ["10x/*"]
+scale = "SM-A"
+)";
+
+struct EyepieceRoom {
+  TemporaryFolder folder;
+  explicit EyepieceRoom(const std::string& corrections) {
+    std::string text = kRoom;
+    text.replace(text.find("CORRECTIONS"), std::string("CORRECTIONS").size(), corrections);
+    write_file(folder / "lab.toml", text);
+    write_file(folder / "eyepiece.bmp", scales_bmp({kMicrometer, kReticle}));
+  }
+  Finished run(std::vector<std::string> arguments) const { return gradus(arguments, {folder.path(), false, ""}); }
+  Finished calibrate(std::vector<std::string> more) const {
+    for (const char* first : {"eyepiece-7x", "--setup", "lab.toml", "--lab", "eyepiece.bmp", "calibrate"})
+      more.insert(more.begin(), first);
+    return run(more);
+  }
+  json division() const {
+    const Finished finished = calibrate({"--reticle", "80", "--json", "-", "--at", "2026-02-28T09:30:00Z"});
+    INFO(finished.errors);
+    REQUIRE(finished.exit_code == 0);
+    return json::parse(finished.output).at("results").at(0).at("um_per_division");
+  }
+};
+
+TEST_CASE("with a lab file the micrometer's corrections and the room's budget are in the reticle's division") {
+  const json plain = EyepieceRoom("").division();
+  const json longer = EyepieceRoom(R"(corrections = [["0um", "0um"], ["1200um", "1.2um"]])").division();
+  CHECK(within(longer.at("value").get<double>() / plain.at("value").get<double>(), 1.001, 1e-6));
+  CHECK(plain.at("budget_complete") == true);
+  std::vector<std::string> names;
+  for (const json& line : plain.at("budget")) names.push_back(line.at("component"));
+  CHECK(names == std::vector<std::string>{"fit", "camera tilt", "reference scale", "temperature of the scale",
+                                          "expansion of the scale", "slope of the slide", "field", "refocusing"});
+  // 0.1 % of limits are 0.058 % as a standard uncertainty, and U twice that at least.
+  CHECK(plain.at("expanded_uncertainty").get<double>() >
+        2.0 * 0.001 / std::sqrt(3.0) * plain.at("value").get<double>());
+}
+
+TEST_CASE("a picture is recorded as readings are, and lengths are measured with it") {
+  const EyepieceRoom room("");
+  const Finished recorded =
+      room.calibrate({"--reticle", "80", "--record", "--operator", "A. Tester", "--at", "2026-02-28T09:30:00Z"});
+  INFO(recorded.errors);
+  CHECK(recorded.exit_code == 0);
+  CHECK(contains(recorded.output, "Recorded as number 2."));
+  CHECK(contains(room.run({"register", "list"}).output, "14.28"));
+  CHECK(contains(room.run({"register", "show", "2"}).output, "eyepiece.bmp"));
+  CHECK(room.run({"register", "verify"}).exit_code == 0);
+  const Finished size = room.run({"reticle", "size", "7", "--setup", "eyepiece-7x", "--at", "2026-03-02T08:00:00Z"});
+  INFO(size.errors);
+  CHECK(contains(size.output, "7 divisions of eyepiece-7x are (100.0"));
+  CHECK(contains(size.output, "record 2"));
+}
+
+TEST_CASE("a picture of a reticle goes to a set-up of that reticle, one at a time") {
+  const EyepieceRoom room("");
+  const auto errors = [&](std::vector<std::string> arguments) {
+    arguments.insert(arguments.begin(), {"calibrate", "eyepiece.bmp", "--lab", "lab.toml"});
+    const Finished finished = room.run(arguments);
+    CHECK(finished.exit_code == 2);
+    return finished.errors;
+  };
+  CHECK(contains(errors({"--reticle", "80"}), "--setup NAME"));
+  CHECK(contains(errors({"--reticle", "80", "--setup", "camera-10x"}), "is of a camera"));
+  CHECK(contains(errors({"--reticle", "100", "--setup", "eyepiece-7x"}), "has 80 divisions, --reticle says 100"));
+  write_file(room.folder / "more.bmp", ruling_bmp());
+  CHECK(
+      contains(errors({"more.bmp", "--reticle", "80", "--setup", "eyepiece-7x", "--record", "--operator", "A. Tester"}),
+               "one image"));
 }
 
 TEST_CASE("options that do not go together are bad usage") {

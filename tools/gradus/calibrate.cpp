@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <map>
 
+#include "eyepiece_room.h"
 #include "eyepiece_table.h"
 #include "image_options.h"
 #include "inputs.h"
@@ -68,7 +69,8 @@ void add_reticle_options(CLI::App& verb, CalibrateOptions& options) {
 std::string reticle_misfit(const CalibrateOptions& options) {
   if (options.reticle_divisions == 0)
     return options.reticle_is == scale::ReticleIs::unknown ? "" : "--reticle-is goes with --reticle N";
-  if (!options.lab.file.empty()) return "--reticle does not go with --lab; leave one of them out";
+  if (!options.lab.file.empty() && options.lab.setup.empty())
+    return "with --lab and --reticle say which set-up it is: --setup NAME";
   if (!options.report.folder.empty()) return "there are no pages of a reticle; leave --report or --reticle out";
   return options.how.expected ? "--expect is of a camera's pixels; leave it out with --reticle" : "";
 }
@@ -176,9 +178,10 @@ bool conclude(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan
   return good;
 }
 
-std::string tables(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups, const LabOptions& lab,
-                   bool reticle) {
-  std::string text = reticle ? eyepiece_table(outcomes) : table_of(outcomes);
+std::string tables(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
+                   const std::vector<ReticleOutcome>& verdicts, const LabOptions& lab, bool reticle) {
+  if (reticle) return eyepiece_table(outcomes) + eyepiece_verdicts(verdicts, lab.budget);
+  std::string text = table_of(outcomes);
   if (!setups.empty()) text += "\n" + setups_table(setups);
   if (lab.budget) text += budget_tables(setups);
   return text;
@@ -186,13 +189,15 @@ std::string tables(const std::vector<Outcome>& outcomes, const std::vector<Setup
 
 // False when an output could not be written; what can be written still is.
 bool write_outputs(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
-                   const CalibrateOptions& options) {
+                   const std::vector<ReticleOutcome>& verdicts, const CalibrateOptions& options) {
+  const bool reticle = options.reticle_divisions > 0;
   std::vector<std::string> problems;
   if (!options.output.json.empty())
-    problems.push_back(deliver(options.output.json, calibration_json(outcomes, setups, !options.lab.file.empty())));
+    problems.push_back(
+        deliver(options.output.json, calibration_json(outcomes, setups, !reticle && !options.lab.file.empty())));
   if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes, setups)));
   const bool table = !options.quiet && options.output.json != "-" && options.output.csv != "-";
-  if (table) problems.push_back(deliver("-", tables(outcomes, setups, options.lab, options.reticle_divisions > 0)));
+  if (table) problems.push_back(deliver("-", tables(outcomes, setups, verdicts, options.lab, reticle)));
   problems.erase(std::remove(problems.begin(), problems.end(), ""), problems.end());
   for (const std::string& problem : problems) complain(problem);
   return problems.empty();
@@ -281,6 +286,13 @@ int run_calibrate(const CalibrateOptions& options) {
       complain(problem);
       return 2;
     }
+    if (options.reticle_divisions > 0) {
+      problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size());
+      if (!problem.empty()) {
+        complain(problem);
+        return 2;
+      }
+    }
     assign_setups(list.inputs, room->lab, options.lab.setup);
   }
   for (const std::string& path : list.repeated)
@@ -289,10 +301,18 @@ int run_calibrate(const CalibrateOptions& options) {
   std::vector<SetupOutcome> setups;
   RecordPlan plan = options.lab.plan;
   if (plan.made_at.empty()) plan.made_at = utc_now();
-  const bool recorded = !room || conclude(*room, options.lab, plan, outcomes, before, setups, options.quiet);
+  std::vector<ReticleOutcome> verdicts;
+  bool recorded = true;
+  if (room && options.reticle_divisions > 0)
+    verdicts = conclude_eyepiece(*room, options.lab, plan, outcomes, before, options.quiet, recorded);
+  else if (room)
+    recorded = conclude(*room, options.lab, plan, outcomes, before, setups, options.quiet);
   const bool reported = write_pages(room, setups, outcomes, options, plan);
-  const bool written = write_outputs(outcomes, setups, options) && reported;
-  return exit_code(outcomes, setups, written && recorded);
+  const bool written = write_outputs(outcomes, setups, verdicts, options) && reported;
+  const bool flagged = std::any_of(verdicts.begin(), verdicts.end(), [](const ReticleOutcome& verdict) {
+    return !verdict.flags.empty() && !verdict.record;
+  });
+  return std::max(flagged ? 1 : 0, exit_code(outcomes, setups, written && recorded));
 }
 
 }  // namespace gradus

@@ -90,7 +90,8 @@ void read_reticle(Outcome& outcome, scale::Reading& reading, const images::Pictu
                   const Examination& how, const cv::Rect& region) {
   scale::TwoRulings two = read_two_rulings(picture, region);
   if (!two.reading.rulings.empty()) {
-    auto found = scale::calibrate_reticle(two, how.reference, *how.reticle, hints_of(input, how, region));
+    auto found =
+        scale::calibrate_reticle(two, how.reference, *how.reticle, hints_of(input, how, region), how.conditions);
     if (found) {
       reading = std::move(two.reading);
       add_reticle(outcome, reading, std::move(*found));
@@ -140,6 +141,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
       look_for_rescaling(outcome.file, *picture);
     }
   }
+  if (outcome.reticle && how.hash_files) outcome.sha256 = hash_of_file(input.path);
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;
   const scale::ReticlePicture* reticle = outcome.reticle ? &*outcome.reticle : nullptr;
   if (!pictures.empty())

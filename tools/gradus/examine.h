@@ -21,7 +21,8 @@ struct Examination {
   std::optional<scale::MicrometresPerPixel> expected;
   std::optional<cv::Rect> region;  // look only there; as asked, not yet known to lie inside
   images::Channel channel = images::Channel::luminance;
-  std::optional<scale::ReticleInView> reticle;  // a reticle and a micrometer are in the picture
+  std::optional<scale::ReticleInView> reticle;       // a reticle and a micrometer are in the picture
+  std::optional<scale::SetupConditions> conditions;  // of the eyepiece's set-up, with a lab file
   bool keep_shot = false;  // keep what was found of every graduation, for pages; with a lab file it always is
   // With a lab file.
   std::string setup;                             // name; empty: no lab file

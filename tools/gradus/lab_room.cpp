@@ -101,6 +101,7 @@ Examination examination_of(const scale::Lab& lab, std::size_t setup, const std::
   how.reference = lab.scales[of.scale].reference;
   how.image_size = of.image_size;
   how.mirrored = of.mirrored;
+  if (of.reticle) how.conditions = of.conditions;
   // The command line is asked first: it knows of today's shots.
   how.shots = today;
   how.shots.insert(how.shots.end(), of.shots.begin(), of.shots.end());

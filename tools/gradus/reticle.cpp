@@ -8,7 +8,7 @@
 
 #include "messages.h"
 #include "outputs.h"
-#include "reticle_outcome.h"
+#include "reticle_verdict.h"
 
 namespace gradus {
 namespace {
@@ -182,46 +182,6 @@ void calibrate(ReticleOutcome& outcome, const ReticleOptions& options, const Lab
     outcome.reason = found.error();
 }
 
-void judge(ReticleOutcome& outcome, const LabRoom& room, const std::chrono::year_month_day& today) {
-  const scale::LabSetup& setup = room.lab.setups[*outcome.setup];
-  if (const auto nominal = setup.nominal_division()) outcome.nominal = nominal->value;
-  if (!outcome.calibration) return;
-  outcome.flags = flags_of({outcome.calibration->um_per_division, outcome.nominal, outcome.before, "div"}, setup,
-                           room.lab.scales[setup.scale], today);
-  if (setup.recalibrate_every_days)
-    outcome.due = std::chrono::sys_days(today) + std::chrono::days(*setup.recalibrate_every_days);
-}
-
-void tell(const std::vector<ReticleOutcome>& outcomes, bool quiet) {
-  for (const ReticleOutcome& outcome : outcomes) {
-    const std::string name = outcome.set.setup.empty() ? "" : outcome.set.setup + ": ";
-    if (!outcome.calibration) {
-      complain(name + outcome.reason.message);
-      continue;
-    }
-    if (quiet) continue;
-    for (const scale::Warning& flag : outcome.flags) warn(name + flag.message);
-    for (const scale::Warning& warning : outcome.warnings()) warn(name + warning.message);
-  }
-}
-
-// False when the register could not be written.
-bool record(std::vector<ReticleOutcome>& outcomes, const LabRoom& room, const RecordPlan& plan) {
-  auto reg = register_of(room);
-  std::vector<std::string> left_out, problems;
-  if (!reg) problems.push_back(reg.error().message);
-  for (ReticleOutcome& outcome : outcomes) {
-    if (!reg || !outcome.calibration) continue;
-    const std::string accepted = outcome.flags.empty() ? "" : plan.accept;
-    outcome.record =
-        record_one(*reg, room, {outcome.set.setup, outcome.flags, reticle_record_content(outcome, room.lab, accepted)},
-                   plan, left_out, problems);
-  }
-  for (const std::string& line : left_out) complain(line);
-  for (const std::string& problem : problems) complain(problem);
-  return problems.empty();
-}
-
 bool deliver_results(const std::vector<ReticleOutcome>& outcomes, const ReticleOptions& options) {
   std::vector<std::string> problems;
   if (!options.json.empty()) problems.push_back(deliver(options.json, reticle_json(outcomes)));
@@ -252,7 +212,7 @@ int run_readings(const ReticleOptions& options, const std::optional<LabRoom>& ro
   if (!sets) return fail({sets.error()});
   if (const std::string problem = output_problem({options.json, "", ""}, {}); !problem.empty()) return fail({problem});
   std::vector<ReticleOutcome> outcomes;
-  for (ReadingSet& set : *sets) outcomes.push_back({std::move(set), {}, 0.0, {}, {}, {}, {}, {}, {}, {}});
+  for (ReadingSet& set : *sets) outcomes.emplace_back().set = std::move(set);
   RecordPlan plan = options.plan;
   if (plan.made_at.empty()) plan.made_at = utc_now();
   if (room)
@@ -262,10 +222,10 @@ int run_readings(const ReticleOptions& options, const std::optional<LabRoom>& ro
       if (!outcome.set.setup.empty()) return fail({"the CSV names set-ups; add --lab FILE"});
   for (ReticleOutcome& outcome : outcomes) {
     calibrate(outcome, options, room ? &*room : nullptr);
-    if (room) judge(outcome, *room, scale::parse_date(std::string_view(plan.made_at).substr(0, 10)).value());
+    if (room) judge_reticle(outcome, *room, scale::parse_date(std::string_view(plan.made_at).substr(0, 10)).value());
   }
-  tell(outcomes, options.quiet);
-  const bool recorded = !options.record || record(outcomes, *room, plan);
+  tell_reticles(outcomes, options.quiet);
+  const bool recorded = !options.record || record_reticles(outcomes, *room, plan);
   const bool written = deliver_results(outcomes, options);
   if (!written || !recorded) return 2;
   return std::all_of(outcomes.begin(), outcomes.end(),

@@ -95,6 +95,7 @@ Json further_json(const std::optional<scale::FurtherReading>& further) {
 Json outcome_json(const ReticleOutcome& outcome) {
   Json json = {{"setup", outcome.set.setup.empty() ? Json(nullptr) : Json(valid_utf8(outcome.set.setup))},
                {"status", outcome.status()}};
+  if (!outcome.picture.empty()) json["picture"] = {{"file", valid_utf8(outcome.picture)}, {"sha256", outcome.sha256}};
   if (!outcome.calibration) {
     json["reason"] = code_and_message(outcome.reason);
     json["readings"] = readings_json(outcome);

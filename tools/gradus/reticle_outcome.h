@@ -16,6 +16,7 @@ namespace gradus {
 
 struct ReticleOutcome {
   ReadingSet set;
+  std::string picture, sha256;       // the file instead of readings; empty: readings by eye
   std::optional<std::size_t> setup;  // place in the lab file's list
   double division_um = 0.0;
   std::optional<scale::ReticleCalibration> calibration;  // absent: refused, for `reason`

@@ -12,11 +12,11 @@ namespace {
 
 constexpr int kReticleLines = 101;
 
-constexpr std::array<std::string_view, 19> kNames = {
+constexpr std::array<std::string_view, 22> kNames = {
     "beside",         "beside_alike",  "beside_slanted", "beside_round", "beside_tilted", "beside_numerals",
     "beside_defocus", "beside_faint",  "beside_jpeg",    "ends",         "ends_alike",    "ends_round",
-    "crossing",       "crossing_wide", "crossing_dirty", "over",         "over_slanted",  "single",
-    "three"};
+    "crossing",       "crossing_wide", "crossing_dirty", "over",         "over_slanted",  "beside_phone",
+    "ends_phone",     "over_phone",    "single",         "three"};
 
 /// Where a scale lies: the middle of its lines from the middle of the frame, across the scales.
 struct Lay {
@@ -91,6 +91,9 @@ Scene arranged(const Arrangement& how, bool alike, Random& random) {
   scene.scales[static_cast<std::size_t>(random.integer(0, 1))].amplitude = random.uniform(0.55, 1.0);
   scene.geometry.tilt_x = 0.004 * random.normal();
   scene.geometry.tilt_y = 0.004 * random.normal();
+  scene.shading.linear_x = 0.06 * random.normal();
+  scene.shading.linear_y = 0.06 * random.normal();
+  scene.shading.vignette = random.uniform(0.0, 0.25);
   return scene;
 }
 
@@ -109,6 +112,25 @@ void soil(Scene& scene, Random& random) {
   scene.clutter.dirt = random.integer(3, 12);
   scene.clutter.scratches = random.integer(0, 2);
   scene.sensor.read_noise = random.log_uniform(2.0, 8.0);
+}
+
+/// What a telephone does that is held to the eyepiece by hand, to any arrangement.
+void by_phone(Scene& scene, Random& random) {
+  into_round_field(scene, random);
+  scene.geometry.tilt_x = slant(random, 0.0, 0.03);
+  scene.geometry.tilt_y = slant(random, 0.0, 0.03);
+  scene.geometry.distortion = random.uniform(-0.01, 0.01);
+  LineScale& either = scene.scales[static_cast<std::size_t>(random.integer(0, 1))];
+  either.defocus_px = std::min(1.5, either.pitch_px * random.uniform(0.0, 0.15));
+  if (random.chance(0.5)) scene.scales[1].numeral_px = scene.height * random.uniform(0.025, 0.035);
+  scene.colour.channels = 3;
+  scene.colour.red = random.uniform(0.8, 1.05);
+  scene.colour.green = random.uniform(0.8, 1.05);
+  scene.colour.blue = random.uniform(0.6, 1.0);
+  scene.clutter.dirt = random.integer(2, 8);
+  scene.sensor.gamma = random.uniform(1.0, 2.2);
+  scene.sensor.sharpen = random.uniform(0.0, 0.6);
+  scene.sensor.jpeg_quality = random.integer(75, 95);
 }
 
 Scene beside(Random& random) { return arranged({0.0, 0.16, 0.16, random.uniform(0.02, 0.06)}, false, random); }
@@ -164,8 +186,10 @@ Scene made(EyepieceClass kind, Random& random) {
     default:
       break;
   }
-  Scene scene = kind == EyepieceClass::ends_round       ? ends(random, random.chance(0.5))
+  const bool at_ends = kind == EyepieceClass::ends_round || kind == EyepieceClass::ends_phone;
+  Scene scene = at_ends                                 ? ends(random, random.chance(0.5))
                 : kind == EyepieceClass::crossing_dirty ? crossing(random, 3.0, 30.0)
+                : kind == EyepieceClass::over_phone     ? over(random, 0.0, 2.0)
                                                         : beside(random);
   LineScale &micrometer = scene.scales[0], &reticle = scene.scales[1];
   LineScale& either = random.chance(0.5) ? micrometer : reticle;
@@ -196,6 +220,11 @@ Scene made(EyepieceClass kind, Random& random) {
       into_round_field(scene, random);
       soil(scene, random);
       break;
+    case EyepieceClass::beside_phone:
+    case EyepieceClass::ends_phone:
+    case EyepieceClass::over_phone:
+      by_phone(scene, random);
+      break;
     case EyepieceClass::single:
       scene.scales.erase(scene.scales.begin() + random.integer(0, 1));
       break;
@@ -221,6 +250,12 @@ std::vector<EyepieceClass> all_eyepiece_classes() {
   std::vector<EyepieceClass> all;
   for (std::size_t i = 0; i < kNames.size(); ++i) all.push_back(static_cast<EyepieceClass>(i));
   return all;
+}
+
+std::optional<EyepieceClass> eyepiece_class_named(std::string_view name) {
+  const auto found = std::find(kNames.begin(), kNames.end(), name);
+  if (found == kNames.end()) return std::nullopt;
+  return static_cast<EyepieceClass>(found - kNames.begin());
 }
 
 std::string_view name_of(EyepieceClass eyepiece_class) { return kNames[static_cast<std::size_t>(eyepiece_class)]; }

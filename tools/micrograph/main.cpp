@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "micrograph/classes.h"
+#include "micrograph/eyepiece.h"
 #include "micrograph/files.h"
 #include "micrograph/render.h"
 #include "micrograph/specimen.h"
@@ -15,7 +16,7 @@ namespace {
 using namespace micrograph;
 
 struct Wish {
-  std::string scene_class, no_scale, specimen, scene_file, out;
+  std::string scene_class, no_scale, specimen, eyepiece, scene_file, out;
   std::uint64_t seed = 1;
   int count = 1;
   std::string format = "png";
@@ -61,6 +62,11 @@ Scene wished_scene(const Wish& wish, std::uint64_t seed) {
     if (!specimen) throw std::runtime_error("--specimen: no class \"" + wish.specimen + "\"; see micrograph --list");
     return random_specimen(*specimen, seed);
   }
+  if (!wish.eyepiece.empty()) {
+    const auto eyepiece = eyepiece_class_named(wish.eyepiece);
+    if (!eyepiece) throw std::runtime_error("--eyepiece: no class \"" + wish.eyepiece + "\"; see micrograph --list");
+    return random_eyepiece(*eyepiece, seed);
+  }
   const auto kind = no_scale_named(wish.no_scale);
   if (!kind) throw std::runtime_error("--no-scale: no kind \"" + wish.no_scale + "\"; see micrograph --list");
   return random_no_scale(*kind, seed);
@@ -73,6 +79,8 @@ void list_classes() {
   for (const NoScale kind : all_no_scale()) std::cout << "  " << name_of(kind) << "\n";
   std::cout << "Classes of specimens with measured bodies (--specimen):\n";
   for (const SpecimenClass specimen : all_specimen_classes()) std::cout << "  " << name_of(specimen) << "\n";
+  std::cout << "Classes of pictures through an eyepiece, a micrometer and a reticle (--eyepiece):\n";
+  for (const EyepieceClass eyepiece : all_eyepiece_classes()) std::cout << "  " << name_of(eyepiece) << "\n";
 }
 
 void run(const Wish& wish) {
@@ -104,6 +112,7 @@ int main(int argc, char** argv) {
   what->add_option("--class", wish.scene_class, "class of scene with a scale");
   what->add_option("--no-scale", wish.no_scale, "kind of picture without a scale");
   what->add_option("--specimen", wish.specimen, "class of specimen with fibres or grains");
+  what->add_option("--eyepiece", wish.eyepiece, "class of picture through an eyepiece with two scales");
   what->add_option("--scene", wish.scene_file, "scene in JSON")->check(CLI::ExistingFile);
   what->add_flag("--list", wish.list, "list classes and kinds");
   what->require_option(1);

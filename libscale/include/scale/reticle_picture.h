@@ -10,10 +10,12 @@
 // seen from end to end with another number. Where that cannot be seen nothing is guessed.
 #pragma once
 
+#include <optional>
 #include <tl/expected.hpp>
 #include <vector>
 
 #include <scale/calibration.h>
+#include <scale/setup.h>
 #include <scale/two_rulings.h>
 
 namespace scale {
@@ -38,6 +40,7 @@ struct ReticlePicture {
   CalibrationFactor um_per_division;
   double fit_uncertainty = 0.0;  // standard, of both fits, micrometres per division
   double fit_degrees_of_freedom = 0.0;
+  double degrees_of_freedom = 0.0;  // effective, of the whole budget
   bool budget_complete = false;
   std::vector<BudgetLine> budget;         // contributions in micrometres per division
   CalibratedAxis reticle_axis;            // the reticle's own lines, by the division found
@@ -45,10 +48,11 @@ struct ReticlePicture {
   std::vector<Coincidence> coincidences;  // where both zero lines are seen and lie together; else none
 };
 
-// `two` as find_two_rulings gives it.
+// `two` as find_two_rulings gives it. `conditions` absent: the budget holds the picture and the reference scale alone.
 // Failure code which-reticle: it cannot be told which one it is. Throws std::invalid_argument unless there are two
 // rulings.
 tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, const ReferenceScale& scale,
-                                                        const ReticleInView& reticle, const ShotHints& hints = {});
+                                                        const ReticleInView& reticle, const ShotHints& hints = {},
+                                                        const std::optional<SetupConditions>& conditions = {});
 
 }  // namespace scale

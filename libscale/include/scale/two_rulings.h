@@ -5,7 +5,9 @@
 // for rulings as find_rulings does. What is found is sorted into scales: a band that holds only the long lines of a
 // scale shows the same scale with a whole multiple of its pitch. When there is one scale only, its lines are divided
 // out of the picture by their own profile, I / (1 - a s(t)), and what is left is searched. In the end each scale is
-// measured with the other one divided out.
+// measured with the other one divided out. Where that does not do, because lines of both lie among each other, one
+// scale is followed as a whole from a piece of it, its lines divided out, the other one found in what is left, and both
+// are read again in turn, line by line, with what the other one covers left out.
 //
 // Limits. Two rulings of one direction and width can be told apart only where their lines go out of step by a whole
 // division over what is in view, |1/p1 - 1/p2| > 1/S, or where they lie side by side; else one scale is seen and the

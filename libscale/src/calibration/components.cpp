@@ -98,4 +98,20 @@ BudgetLine refocusing_line(const SetupConditions& conditions, double factor) {
                      "half the depth of field over the focal length of the objective");
 }
 
+std::vector<BudgetLine> eyepiece_lines(const ReferenceScale& scale, const SetupConditions& conditions, double span_um,
+                                       BudgetLine field, std::size_t mounts, double factor) {
+  std::vector<BudgetLine> lines = {temperature_line(scale, conditions, factor),
+                                   expansion_line(scale, conditions, factor), slope_line(conditions, span_um, factor),
+                                   std::move(field)};
+  lines.push_back(
+      conditions.stated.refocusing
+          ? refocusing_line(conditions, factor)
+          : unstated_line("refocusing", "the eyepiece's focus changes the factor; state budget.refocusing"));
+  if (conditions.stated.repeatability)
+    lines.push_back(relative_line("repeatability",
+                                  *conditions.stated.repeatability / std::sqrt(static_cast<double>(mounts)), factor,
+                                  Distribution::normal, kInfinity, "as stated"));
+  return lines;
+}
+
 }  // namespace scale::calibration

@@ -4,6 +4,8 @@
 // defaults are in docs/uncertainty.md.
 #pragma once
 
+#include <vector>
+
 #include <scale/setup.h>
 
 namespace scale::calibration {
@@ -23,5 +25,10 @@ BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& co
 BudgetLine slope_line(const SetupConditions& conditions, double span_um, double factor);
 
 BudgetLine refocusing_line(const SetupConditions& conditions, double factor);
+
+// What the room adds to a reticle's division, however it was found; `field` in its place among them, `mounts` how often
+// the slide was laid anew.
+std::vector<BudgetLine> eyepiece_lines(const ReferenceScale& scale, const SetupConditions& conditions, double span_um,
+                                       BudgetLine field, std::size_t mounts, double factor);
 
 }  // namespace scale::calibration

@@ -233,22 +233,13 @@ std::vector<BudgetLine> budget_of(const Work& work, const ReferenceScale& scale,
   if (!conditions) return budget;
   double span = 0.0;
   for (const ReadingPoint& point : work.points) span = std::max(span, point.y - work.points.front().y);
-  budget.push_back(temperature_line(scale, *conditions, factor));
-  budget.push_back(expansion_line(scale, *conditions, factor));
-  budget.push_back(slope_line(*conditions, span, factor));
-  budget.push_back(conditions->stated.field
-                       ? limits_line("field", *conditions->stated.field, factor, "as stated")
-                       : unstated_line("field", "readings by eye cannot tell distortion; state budget.field"));
-  budget.push_back(
-      conditions->stated.refocusing
-          ? refocusing_line(*conditions, factor)
-          : unstated_line("refocusing", "the eyepiece's focus changes the factor; state budget.refocusing"));
   std::set<int> series;
   for (const ReadingPoint& point : work.points) series.insert(point.series);
-  if (conditions->stated.repeatability)
-    budget.push_back(relative_line("repeatability",
-                                   *conditions->stated.repeatability / std::sqrt(static_cast<double>(series.size())),
-                                   factor, Distribution::normal, kInfinity, "as stated"));
+  BudgetLine field = conditions->stated.field
+                         ? limits_line("field", *conditions->stated.field, factor, "as stated")
+                         : unstated_line("field", "readings by eye cannot tell distortion; state budget.field");
+  for (BudgetLine& line : eyepiece_lines(scale, *conditions, span, std::move(field), series.size(), factor))
+    budget.push_back(std::move(line));
   return budget;
 }
 

@@ -7,18 +7,19 @@
 
 #include "calibration/budget.h"
 #include "calibration/certified.h"
+#include "calibration/components.h"
 
 namespace scale {
 namespace {
 
 using namespace calibration;
 
-constexpr double kCoincides = 0.05;      // micrometer divisions: what an eye takes for one line (from memory)
-constexpr int kPlaces = 9;               // at which the ratio is taken
-constexpr int kMiscount = 3;             // divisions: a scale seen whole may have lost so many lines at its ends
-constexpr double kEndToEnd = 0.03;       // pixels, standard (judgement, as the engine's for a shape that is not pinned)
-constexpr double kEndToEndShared = 0.4;  // the same where lines of both scales lie among each other (judgement)
-constexpr double kUneven = 0.1;          // limits (+-): share of the growth by which it may change unevenly (judgement)
+constexpr double kCoincides = 0.05;  // micrometer divisions: what an eye takes for one line (from memory)
+constexpr int kPlaces = 9;           // at which the ratio is taken
+constexpr int kMiscount = 3;         // divisions: a scale seen whole may have lost so many lines at its ends
+constexpr double kEndToEnd = 0.03;   // pixels, standard (judgement, as the engine's for a shape that is not pinned)
+constexpr double kEndToEndShared = 0.15;  // the same where lines of both scales lie among each other (judgement)
+constexpr double kUneven = 0.1;  // limits (+-): share of the growth by which it may change unevenly (judgement)
 
 int span_of(const Ruling& ruling) { return ruling.graduations.back().index - ruling.graduations.front().index; }
 
@@ -50,12 +51,16 @@ std::size_t as_said(const Reading& two, ReticleIs is) {
 // Is `own` the reticle, for all that counting shows? The other one is longer than a reticle, or both are seen from end
 // to end and their numbers tell; or it is longer than the micrometer is said to be.
 bool counted_as_reticle(const TwoRulings& two, std::size_t own, const ReticleInView& reticle,
-                        const ReferenceScale& scale) {
-  const auto whole = [&](std::size_t i) { return two.ends[i].first && two.ends[i].last; };
+                        const ReferenceScale& scale, bool among_each_other) {
+  // Where lines of both lie among each other places beyond an end may be counted: lines that were measured count then,
+  // with room.
+  const int room = among_each_other ? kMiscount : 0;
+  const auto whole = [&](std::size_t i) { return !among_each_other && two.ends[i].first && two.ends[i].last; };
   const int it = span_of(two.reading.rulings[own]), other = span_of(two.reading.rulings[1 - own]);
-  if (it > reticle.divisions || (whole(own) && reticle.divisions - it > kMiscount)) return false;
-  if (other > reticle.divisions) return true;
-  if (scale.divisions > 0 && scale.divisions < reticle.divisions && it > scale.divisions) return true;
+  if (it > reticle.divisions + room || (whole(own) && reticle.divisions - it > kMiscount)) return false;
+  const int seen = static_cast<int>(two.reading.rulings[1 - own].graduations.size()) - 1;
+  if ((among_each_other ? seen : other) > reticle.divisions + room) return true;
+  if (scale.divisions > 0 && scale.divisions < reticle.divisions && it > scale.divisions + room) return true;
   return whole(own) && whole(1 - own) && it == reticle.divisions && std::abs(other - reticle.divisions) > kMiscount;
 }
 
@@ -240,10 +245,19 @@ BudgetLine reference_line(const Calibration& micrometer, double factor) {
   return unstated_line("reference scale", "its uncertainty is not stated");
 }
 
+// The eyepiece beyond what the scales cover, where the laboratory states more than the picture shows.
+BudgetLine field_line(const Ratio& ratio, const std::optional<SetupConditions>& conditions, double factor) {
+  if (conditions && conditions->stated.field && *conditions->stated.field > ratio.spread)
+    return limits_line("field", *conditions->stated.field, factor, "as stated");
+  return limits_line("field", ratio.spread, factor, "largest departure of the local ratio from its mean");
+}
+
 tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const ReferenceScale& scale,
                                               const ReticleInView& reticle) {
   if (reticle.is != ReticleIs::unknown) return as_said(two.reading, reticle.is);
-  const bool first = counted_as_reticle(two, 0, reticle, scale), second = counted_as_reticle(two, 1, reticle, scale);
+  const bool among = share_ground(two.reading.rulings[0], two.reading.rulings[1]);
+  const bool first = counted_as_reticle(two, 0, reticle, scale, among),
+             second = counted_as_reticle(two, 1, reticle, scale, among);
   if (first == second) return tl::unexpected<Failure>(cannot_tell(two.reading, reticle));
   return first ? 0 : 1;
 }
@@ -251,7 +265,8 @@ tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const Refer
 }  // namespace
 
 tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, const ReferenceScale& scale,
-                                                        const ReticleInView& reticle, const ShotHints& hints) {
+                                                        const ReticleInView& reticle, const ShotHints& hints,
+                                                        const std::optional<SetupConditions>& conditions) {
   if (two.reading.rulings.size() != 2) throw std::invalid_argument("calibrate_reticle: two rulings are needed");
   const auto which = reticle_of(two, scale, reticle);
   if (!which) return tl::unexpected<Failure>(which.error());
@@ -274,10 +289,17 @@ tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, c
   result.fit_degrees_of_freedom = freedom;
   result.budget = {
       relative_line("fit", fit, factor, Distribution::student_t, freedom, "scatter of the lines of both scales"),
-      limits_line("field", ratio.spread, factor, "largest departure of the local ratio from its mean"),
       tilt_line(ratio, factor), reference_line(micrometer, factor)};
+  BudgetLine field = field_line(ratio, conditions, factor);
+  if (!conditions)
+    result.budget.insert(result.budget.begin() + 1, std::move(field));
+  else
+    for (BudgetLine& line :
+         eyepiece_lines(scale, *conditions, span_of(other) * scale.division.value, std::move(field), 1, factor))
+      result.budget.push_back(std::move(line));
   const CombinedUncertainty combined = sum_of(result.budget);
-  result.um_per_division = factor_of(factor, combined);
+  result.um_per_division = factor_of(factor * (conditions ? temperature_factor(scale, *conditions) : 1.0), combined);
+  result.degrees_of_freedom = combined.degrees_of_freedom;
   result.budget_complete = is_complete(result.budget);
   result.reticle_axis = nominal_axis(own, factor);
   result.coincidences = coincidences_of(two, result, ratio.moved);

@@ -24,6 +24,7 @@ constexpr int kEndLines = 6;          // divisions at the end of a view, for its
 constexpr double kEndPitch = 0.012;   // relative: pitches of one scale where views follow each other
 constexpr double kShortBreak = 15.0;  // divisions over which lines can still be counted
 constexpr double kSameStep = 0.95, kSamePlace = 0.1, kSamePitch = 0.0015;  // of views of one lattice; as above
+constexpr double kSameFit = 0.01, kSamePlaceFitted = 0.2;                  // radians; divisions, over a whole piece
 constexpr std::size_t kFragment = 15;                                      // lines
 constexpr std::size_t kLeastCompared = 4;                                  // lines
 constexpr double kGap = 2.0;  // of a line's length: a line may be seen again after so much
@@ -180,6 +181,18 @@ bool on_one_lattice(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
   return step.closeness > kInStep && std::abs(step.offset) < kOnLine && std::abs(step.drift) < kMostDrift;
 }
 
+// Pieces of one scale that another one cuts apart, by the fits alone: one direction, one pitch, lines in line. Two
+// scales that agree so well could not be told from them.
+bool one_lattice_as_fitted(const Ruling& a, const Ruling& b) {
+  if (std::abs(folded(a.direction.value - b.direction.value)) > kSameFit ||
+      std::abs(b.pitch_px / a.pitch_px - 1.0) > kSamePitch)
+    return false;
+  const cv::Point2d middle = middle_of(b.graduations[b.graduations.size() / 2]);
+  const double t = middle.x * std::cos(a.direction.value) + middle.y * std::sin(a.direction.value);
+  const double place = (t - a.origin_px) / a.pitch_px;
+  return std::abs(place - std::round(place)) < kSamePlaceFitted;
+}
+
 double weight_of(const Ruling& ruling) {
   double length = 0.0;
   for (const Graduation& line : ruling.graduations) length += line.used ? length_of(line) : 0.0;
@@ -233,6 +246,7 @@ bool one_scale(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
 }
 
 bool resolvable(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
+  if (one_lattice_as_fitted(a, b)) return false;
   if (std::abs(folded(a.direction.value - b.direction.value)) > kOneDirectionFar) return true;
   if (on_one_lattice(picture, a, b)) return false;
   const Compared compared = compare({picture, a.direction.value, a.pitch_px}, along(a.graduations, a.direction.value),

@@ -7,6 +7,7 @@
 #include "image/frame.h"
 #include "numeric/robust.h"
 #include "ruling/attempt.h"
+#include "ruling/comb_pair.h"
 #include "ruling/divide_out.h"
 #include "ruling/scale_ends.h"
 #include "ruling/scale_views.h"
@@ -184,6 +185,46 @@ Failure in_part_only() {
           "by side"};
 }
 
+// Why the scales found are not two that were measured; nothing when they are.
+std::optional<Failure> measured_apart(const Search& search, const Turned& turned, Scales& scales, TwoRulings& two) {
+  if (scales.size() == 1) {
+    const cv::Mat rest = without(turned.picture(), scales.best());
+    scales.add(search.views(rest, cv::Rect(0, 0, rest.cols, rest.rows)));
+  }
+  scales.drop_fragments();
+  if (scales.size() != 2) return scales.size() == 1 ? one_scale_only() : several_scales();
+  std::vector<ScaleView> pair = scales.best();
+  measure_again(search, turned, pair, two);
+  if (partial(pair[0].ruling, pair[1].ruling) || partial(pair[1].ruling, pair[0].ruling)) return in_part_only();
+  if (!resolvable(turned.picture(), pair[0].ruling, pair[1].ruling)) return one_scale_only();
+  if (third_scale(search, turned, pair)) return several_scales();
+  for (std::size_t i = 0; i < 2; ++i) {
+    const double before = pair[i].ruling.direction.value;
+    two.reading.rulings.push_back(turned.back(std::move(pair[i].ruling)));
+    // More than the least turn that set the picture level: the axis was turned round.
+    if (std::abs(two.reading.rulings[i].direction.value - before) > 1.0) std::swap(two.ends[i].first, two.ends[i].last);
+  }
+  return std::nullopt;
+}
+
+// The same where lines of both lie among each other, from the pieces that were found.
+std::optional<Failure> taken_apart(const Search& search, const cv::Mat& picture, double white,
+                                   const std::vector<Ruling>& pieces, TwoRulings& two, Failure otherwise) {
+  auto pair = find_comb_pair(picture, white, pieces);
+  if (!pair) return otherwise;
+  const auto& [a, b] = pair->rulings;
+  const auto left = search.views(pair->ground, cv::Rect(0, 0, picture.cols, picture.rows));
+  const bool third = std::any_of(left.begin(), left.end(), [&](const ScaleView& view) {
+    return !one_scale(picture, view.ruling, a) && !one_scale(picture, view.ruling, b);
+  });
+  if (third || pair->third) return several_scales();
+  for (std::size_t i = 0; i < 2; ++i) {
+    two.ends[i] = ends_seen(pair->rest[i], pair->rulings[i]);
+    two.reading.rulings.push_back(std::move(pair->rulings[i]));
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options) {
@@ -200,33 +241,13 @@ TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options
   reading.warnings.clear();
   const Turned turned(picture, first->direction.value);
   Scales scales = seen_by_themselves(search, turned, turned.there(counted(*first)));
-  if (scales.size() == 1) {
-    const cv::Mat rest = without(turned.picture(), scales.best());
-    scales.add(search.views(rest, cv::Rect(0, 0, rest.cols, rest.rows)));
-    for (const cv::Rect& part : parts(rest.size(), lies_across(scales.best().front().ruling))) {
-      if (scales.size() > 1) break;
-      scales.add(search.views(rest, turned.inside(part)));
-    }
+  auto failure = measured_apart(search, turned, scales, two);
+  if (failure) {
+    std::vector<Ruling> pieces;
+    for (const ScaleView& view : scales.best()) pieces.push_back(turned.back(view.ruling));
+    failure = taken_apart(search, picture, image.white, pieces, two, std::move(*failure));
   }
-  const auto refused = [&](Failure why) {
-    two.reading.lines_seen = lines_of(scales.best(), turned);
-    two.reading.failure = std::move(why);
-    return two;
-  };
-  scales.drop_fragments();
-  if (scales.size() != 2) return refused(scales.size() == 1 ? one_scale_only() : several_scales());
-  measure_again(search, turned, scales.best(), two);
-  std::vector<ScaleView>& pair = scales.best();
-  if (partial(pair[0].ruling, pair[1].ruling) || partial(pair[1].ruling, pair[0].ruling))
-    return refused(in_part_only());
-  if (!resolvable(turned.picture(), pair[0].ruling, pair[1].ruling)) return refused(one_scale_only());
-  if (third_scale(search, turned, pair)) return refused(several_scales());
-  for (std::size_t i = 0; i < 2; ++i) {
-    const double before = scales.best()[i].ruling.direction.value;
-    reading.rulings.push_back(turned.back(std::move(scales.best()[i].ruling)));
-    // More than the least turn that set the picture level: the axis was turned round.
-    if (std::abs(reading.rulings[i].direction.value - before) > 1.0) std::swap(two.ends[i].first, two.ends[i].last);
-  }
+  if (failure) reading.lines_seen = lines_of(scales.best(), turned), reading.failure = std::move(failure);
   return two;
 }
 

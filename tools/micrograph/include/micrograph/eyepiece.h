@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string_view>
 #include <vector>
 
@@ -27,12 +28,17 @@ enum class EyepieceClass {
   crossing_dirty,   ///< at 3 to 30 degrees with noise, coding and dirt
   over,             ///< one wholly over the other, two beats or more over what is in view
   over_slanted,     ///< likewise, at 1 to 3 degrees
+  beside_phone,     ///< side by side as a telephone held to the eyepiece shows them: all of the troubles above, a bit
+                    ///< of each, coloured and uneven light, sharpened by the camera
+  ends_phone,       ///< likewise, line ends overlap
+  over_phone,       ///< likewise, one over the other
   single,           ///< one scale only
   three             ///< three scales
 };
 
 std::vector<EyepieceClass> all_eyepiece_classes();
 std::string_view name_of(EyepieceClass eyepiece_class);
+std::optional<EyepieceClass> eyepiece_class_named(std::string_view name);
 
 /// Of the scene's scales the first is the micrometer and the second the reticle of 100 divisions. The same scene for
 /// the same class and seed, on every platform.

@@ -1,0 +1,95 @@
+#include <opencv2/imgproc.hpp>
+
+#include "numeric/robust.h"
+#include "ruling/comb_pixels.h"
+
+namespace scale {
+namespace {
+
+constexpr int kBlock = 40;            // pixels: the ground is taken to be even over so much
+constexpr double kGroundShare = 0.8;  // of a block's samples, by brightness, that are at most ground
+constexpr double kLit = 0.45;         // of the picture's ground: less is the dark round the field
+constexpr double kDarkest = 0.3;      // as where lines are divided out: below it the noise would be magnified tenfold
+constexpr double kMostDeeper = 1.15;  // of the others' depth: lines of one scale differ by less (judgement)
+constexpr double kFaint = 0.02;       // of the profile: less is ground
+constexpr double kBeyondEnds = 2.0;   // pixels
+
+cv::Mat ground_of(const cv::Mat& grey, bool dark) {
+  const int columns = std::max(1, grey.cols / kBlock), rows = std::max(1, grey.rows / kBlock);
+  cv::Mat coarse(rows, columns, CV_32F);
+  std::vector<double> values;
+  for (int r = 0; r < rows; ++r)
+    for (int c = 0; c < columns; ++c) {
+      // Of a block and half of its neighbours, so that lines of a wide pitch leave ground in it.
+      const cv::Rect part =
+          cv::Rect(c * grey.cols / columns - kBlock / 2, r * grey.rows / rows - kBlock / 2, 2 * kBlock, 2 * kBlock) &
+          cv::Rect(0, 0, grey.cols, grey.rows);
+      values.clear();
+      for (int y = part.y; y < part.y + part.height; y += 2)
+        for (int x = part.x; x < part.x + part.width; x += 2) values.push_back(grey.at<float>(y, x));
+      coarse.at<float>(r, c) = static_cast<float>(numeric::quantile(values, dark ? kGroundShare : 1.0 - kGroundShare));
+    }
+  cv::Mat ground;
+  cv::resize(coarse, ground, grey.size(), 0.0, 0.0, cv::INTER_LINEAR);
+  return ground;
+}
+
+}  // namespace
+
+Light light_of(const cv::Mat& picture, bool dark) {
+  cv::Mat grey;
+  picture.convertTo(grey, CV_32F);
+  const cv::Mat ground = ground_of(grey, dark);
+  std::vector<float> all(ground.begin<float>(), ground.end<float>());
+  const double lit = kLit * numeric::median_in_place(std::span<float>(all));
+  Light light{cv::Mat(grey.size(), CV_32F), cv::Mat(grey.size(), CV_32F)};
+  for (int y = 0; y < grey.rows; ++y)
+    for (int x = 0; x < grey.cols; ++x) {
+      const double g = static_cast<double>(ground.at<float>(y, x));
+      const bool seen = g > lit && g > 0.0;
+      light.share.at<float>(y, x) = seen ? grey.at<float>(y, x) / static_cast<float>(g) : 1.0F;
+      light.trust.at<float>(y, x) = seen ? 1.0F : 0.0F;
+    }
+  return light;
+}
+
+Light without(Light light, const Comb& comb) {
+  light = {light.share.clone(), light.trust.clone()};
+  const double reach = std::min(comb.shape.window, comb.shape.reach - comb.shape.step);
+  for (const CombLine& line : comb.lines) {
+    if (line.seen == Seen::not_there) continue;
+    // A line that looks deeper than the others has another scale's line over it, which is to stay.
+    const double deeper = line.seen == Seen::clearly ? line.depth / comb.depth : 1.0;
+    const double depth = comb.depth * std::clamp(deeper, 1.0 / kMostDeeper, kMostDeeper);
+    const CombPath path = path_of(comb, line.index, line.seen == Seen::clearly ? line.t - comb.at(line.index) : 0.0);
+    visit_line(light.share.size(), path, line.v_low - kBeyondEnds, line.v_high + kBeyondEnds, reach,
+               [&](int x, int y, double offset, double) {
+                 const double profile = comb.shape.at(offset).value;
+                 if (profile < kFaint) return;
+                 const double through = 1.0 + depth * profile;
+                 float& share = light.share.at<float>(y, x);
+                 float& trust = light.trust.at<float>(y, x);
+                 if (through < kDarkest) {
+                   share = 1.0F, trust = 0.0F;
+                   return;
+                 }
+                 share /= static_cast<float>(through);
+                 trust *= static_cast<float>(std::min(1.0, through * through));
+               });
+  }
+  return light;
+}
+
+double left_over(const Light& light, const Light& rest, const Comb& comb, double noise) {
+  double before = 0.0, after = 0.0, count = 0.0;
+  for (const CombLine& line : comb.lines)
+    visit_line(light.share.size(), path_of(comb, line.index), comb.v_low, comb.v_high, 0.5 * comb.pitch(),
+               [&](int x, int y, double, double) {
+                 const double trust = rest.trusted(x, y), a = light.off(x, y), b = rest.off(x, y);
+                 before += trust * a * a, after += trust * b * b, count += trust > 0.0 ? 1.0 : 0.0;
+               });
+  const double unavoidable = count * noise * noise;
+  return before > unavoidable ? std::max(0.0, after - unavoidable) / (before - unavoidable) : 1.0;
+}
+
+}  // namespace scale
