@@ -13,6 +13,7 @@ namespace scale {
 
 namespace {
 
+// The limits below are judgements, checked on rendered scales of all blurs from plain to lost.
 constexpr int kFewestWaves = 2, kMostWaves = 12;
 constexpr std::array kParts{5, 10};      // what scales are divided into
 constexpr double kLeastPart = 2.2;       // bins: the sampling limit

@@ -6,6 +6,7 @@
 #include "numeric/robust.h"
 #include "ruling/attempt.h"
 #include "ruling/comb_sums.h"
+#include "ruling/lattice.h"
 #include "ruling/line_fit.h"
 #include "ruling/working_view.h"
 
@@ -22,15 +23,17 @@ constexpr double kMostUnequal = 0.35;     // scatter of the depths, of their med
 constexpr double kLeastDepth = 0.03;      // of the ground's light
 constexpr double kLeastExplained = 0.45;  // of the variance about a line, in the median
 constexpr double kLeastLength = 0.5;      // of a line, in pitches: less are the ends of longer ones
-constexpr double kEndLimit = 0.03;  // pixels, standard, of the distance of the end lines: as for a shape that is not
-                                    // pinned at all fractions of a pixel
-constexpr double kTests = 1e4;      // combs that might have been tried in one picture
+constexpr double kEndLimit = 0.03;    // pixels, standard, of the distance of the end lines: as for a shape that is not
+                                      // pinned at all fractions of a pixel
+constexpr double kMadFreedom = 0.37;  // of the degrees of freedom that a median of deviations has for normal errors
+constexpr double kTermsFitted = 4.0;  // at most, by the places of the lines
+constexpr double kTests = 1e4;        // combs that might have been tried in one picture
 
-struct Points {
+struct Place {
   double x, y;
 };
 
-Points in_picture(double direction, double t, double v) {
+Place in_picture(double direction, double t, double v) {
   const double c = std::cos(direction), s = std::sin(direction);
   return {t * c - v * s, t * s + v * c};
 }
@@ -81,15 +84,12 @@ std::optional<CombStart> divided(const Light& light, const Comb& comb, int parts
   return start;
 }
 
-// Number of findings like this that chance would give: hits of places within the scatter (Hoeffding's bound, as for
-// lattices of edges).
+// Number of findings like this that chance would give: hits of places within the scatter.
 double false_alarms(const Comb& comb) {
   const double hits = static_cast<double>(comb.count(Seen::clearly)) - 3.0,
                places = hits + static_cast<double>(comb.count(Seen::not_there));
-  const double q = std::min(0.5, 6.0 * comb.scatter / comb.pitch()), share = hits / places;
-  const double kl =
-      share * std::log(share / q) + (share < 1.0 ? (1.0 - share) * std::log((1.0 - share) / (1.0 - q)) : 0.0);
-  return std::max(1e-300, kTests * std::exp(-places * kl));
+  const double q = std::min(0.5, 6.0 * comb.scatter / comb.pitch());
+  return std::max(1e-300, kTests * std::pow(10.0, log10_tail_bound(places, hits, q)));
 }
 
 void add_profile(Ruling& ruling, const Comb& comb) {
@@ -110,12 +110,12 @@ void add_lines(Ruling& ruling, const Comb& comb) {
     if (line.seen != Seen::clearly) continue;
     Graduation graduation;
     graduation.index = line.index;
-    const Points middle = in_picture(comb.direction, line.t, comb.v0);
+    const Place middle = in_picture(comb.direction, line.t, comb.v0);
     graduation.position_px = middle.x * c + middle.y * s;
     graduation.uncertainty_px = comb.scatter * std::sqrt(usual / line.coverage);
     const double slope = comb.slope(line.index);
-    const Points a = in_picture(comb.direction, line.t + slope * (line.v_low - comb.v0), line.v_low);
-    const Points b = in_picture(comb.direction, line.t + slope * (line.v_high - comb.v0), line.v_high);
+    const Place a = in_picture(comb.direction, line.t + slope * (line.v_low - comb.v0), line.v_low);
+    const Place b = in_picture(comb.direction, line.t + slope * (line.v_high - comb.v0), line.v_high);
     graduation.x1_px = a.x, graduation.y1_px = a.y, graduation.x2_px = b.x, graduation.y2_px = b.y;
     ruling.graduations.push_back(graduation);
   }
@@ -129,7 +129,8 @@ void fit(Ruling& ruling) {
   std::vector<LinePoint> points;
   for (const Graduation& line : ruling.graduations)
     points.push_back({line.index, line.position_px, line.uncertainty_px});
-  const LineFit fit = fit_lines(points, static_cast<double>(points.size()), kEndLimit);
+  const LineFit fit =
+      fit_lines(points, kMadFreedom * std::max(1.0, static_cast<double>(points.size()) - kTermsFitted), kEndLimit);
   ruling.origin_px = fit.origin, ruling.pitch_px = fit.pitch, ruling.pitch_uncertainty_px = fit.pitch_uncertainty;
   ruling.degrees_of_freedom = fit.degrees_of_freedom;
   ruling.residual_rms_px = fit.residual_rms, ruling.residual_max_px = fit.residual_max;

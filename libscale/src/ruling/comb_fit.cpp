@@ -1,7 +1,11 @@
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
 #include <Eigen/Dense>
-#include <limits>
 
 #include "numeric/robust.h"
+#include "ruling/comb.h"
 #include "ruling/comb_pixels.h"
 #include "ruling/comb_sums.h"
 
@@ -16,6 +20,8 @@ constexpr int kLeastGrowth = 2;         // at least and
 constexpr int kMostGrowth = 12;         // at most
 constexpr int kMostGap = 6;             // lines not there, one after the other: the scale has ended before
 constexpr std::size_t kLeastLines = 5;  // that are followed at all
+constexpr double kLeastPitch = 3.0;     // pixels
+constexpr std::size_t kLeastSteps = 6;  // blocks that tell how the lines lean and fan out
 constexpr double kCovered = 0.3;        // of what a line could tell: less was free
 constexpr double kShallow = 0.45, kDeep = 2.2;  // times the others' depth
 constexpr double kLeastExplained = 0.1;         // of the variance about a line
@@ -40,7 +46,8 @@ LineShape fold(const Light& light, const Comb& comb) {
     visit_line(light.share.size(), path_of(comb, line.index, line.t - comb.at(line.index)), comb.v_low, comb.v_high,
                reach, [&](int x, int y, double offset, double) {
                  if (light.trusted(x, y) >= kFoldTrust)
-                   cells[static_cast<std::size_t>((offset + reach) / kCell)].push_back(light.off(x, y));
+                   cells[std::min(cells.size() - 1, static_cast<std::size_t>((offset + reach) / kCell))].push_back(
+                       light.off(x, y));
                });
   }
   Fold fold;
@@ -57,13 +64,16 @@ struct Polynomial {
   double at(double z) const { return c[0] + z * (c[1] + z * (c[2] + z * c[3])); }
 };
 
-// Robust fit of t over z; the scale of the residuals comes back as well.
-Polynomial fit_places(const std::vector<double>& z, const std::vector<double>& t, const std::vector<double>& weight,
-                      double& scatter) {
+struct Places {
+  Polynomial polynomial;
+  double scatter = 0.0;  // pixels, robust
+};
+
+Places fit_places(const std::vector<double>& z, const std::vector<double>& t, const std::vector<double>& weight) {
   const std::size_t n = z.size();
   const Eigen::Index terms = n < kForQuadratic ? 2 : n < kForCubic ? 3 : 4;
   std::vector<double> robust(n, 1.0), off(n, 0.0);
-  Polynomial result;
+  Places result;
   for (int pass = 0; pass < 8; ++pass) {
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(terms, terms);
     Eigen::VectorXd right = Eigen::VectorXd::Zero(terms), powers(terms);
@@ -73,13 +83,13 @@ Polynomial fit_places(const std::vector<double>& z, const std::vector<double>& t
       right += weight[i] * robust[i] * t[i] * powers;
     }
     const Eigen::VectorXd c = normal.ldlt().solve(right);
-    for (Eigen::Index k = 0; k < terms; ++k) result.c[static_cast<std::size_t>(k)] = c(k);
-    for (std::size_t i = 0; i < n; ++i) off[i] = t[i] - result.at(z[i]);
+    for (Eigen::Index k = 0; k < terms; ++k) result.polynomial.c[static_cast<std::size_t>(k)] = c(k);
+    for (std::size_t i = 0; i < n; ++i) off[i] = t[i] - result.polynomial.at(z[i]);
     std::vector<double> sizes(n);
     std::transform(off.begin(), off.end(), sizes.begin(), [](double value) { return std::abs(value); });
-    scatter = std::max(kLeastScatter, numeric::kMadToSigma * numeric::upper_median(std::move(sizes)));
+    result.scatter = std::max(kLeastScatter, numeric::kMadToSigma * numeric::upper_median(std::move(sizes)));
     for (std::size_t i = 0; i < n; ++i) {
-      const double u = off[i] / (kTukey * scatter);
+      const double u = off[i] / (kTukey * result.scatter);
       robust[i] = std::abs(u) < 1.0 ? (1.0 - u * u) * (1.0 - u * u) : 0.0;
     }
   }
@@ -107,11 +117,12 @@ class Fitting {
     for (int pass = 0; pass < kMostPasses; ++pass) {
       const std::pair before{comb_.lines.front().index, comb_.lines.back().index};
       const double first = comb_.at(before.first), last = comb_.at(before.second), length = comb_.v_high - comb_.v_low;
-      if (!shape()) return std::nullopt;
-      grow(), measure(), set_upright(), trim();
+      if (!(comb_.pitch() > kLeastPitch) || !shape()) return std::nullopt;
+      grow(), measure();
+      if (!set_upright()) return std::nullopt;
+      trim();
       if (comb_.count(Seen::clearly) < kLeastLines) return std::nullopt;
       lay_out(), set_range();
-      if (!(comb_.pitch() > 3.0)) return std::nullopt;
       const bool moved = std::abs(comb_.v_high - comb_.v_low - length) > kBlockHeight ||
                          std::abs(comb_.at(before.first) - first) > kSettled ||
                          std::abs(comb_.at(before.second) - last) > kSettled;
@@ -194,8 +205,8 @@ class Fitting {
     line.t = comb_.at(line.index) + (line.seen == Seen::clearly ? shift : 0.0);
   }
 
-  // The lines' slope, from how the shift of their blocks changes along them.
-  void set_upright() {
+  // The lines' slope, from how the shift of their blocks changes along them; false when too few tell.
+  bool set_upright() {
     Eigen::Matrix2d normal = Eigen::Matrix2d::Zero();
     Eigen::Vector2d right = Eigen::Vector2d::Zero();
     double squares = 0.0, count = 0.0;
@@ -217,10 +228,10 @@ class Fitting {
         steps.push_back({{v, z * v}, off, block.free_slope});
       }
     }
-    if (steps.size() < 6) return;
+    if (steps.size() < kLeastSteps) return false;
     std::vector<double> sizes;
     for (const Step& step : steps) sizes.push_back(std::abs(step.off));
-    const double limit = 3.0 * std::max(0.05, numeric::upper_median(std::move(sizes)));
+    const double limit = 3.0 * std::max(0.05, numeric::kMadToSigma * numeric::upper_median(std::move(sizes)));
     for (const Step& step : steps) {
       if (std::abs(step.off) > limit) continue;
       normal += step.weight * step.x * step.x.transpose();
@@ -235,6 +246,7 @@ class Fitting {
         std::sqrt(std::max(0.0, squares - change.dot(right)) / std::max(1.0, count - 2.0) * normal.inverse()(1, 1));
     for (std::size_t i = 0; i < comb_.lines.size(); ++i)
       comb_.lines[i].t -= (change(0) + change(1) * comb_.z(comb_.lines[i].index)) * (read_[i].v_mean - comb_.v0);
+    return true;
   }
 
   // Ends where several lines in a row are not there.
@@ -267,7 +279,8 @@ class Fitting {
     for (const CombLine& line : comb_.lines)
       if (line.seen == Seen::clearly)
         z.push_back(comb_.z(line.index)), t.push_back(line.t), weight.push_back(line.coverage);
-    comb_.place = fit_places(z, t, weight, comb_.scatter).c;
+    const Places places = fit_places(z, t, weight);
+    comb_.place = places.polynomial.c, comb_.scatter = places.scatter;
   }
 
   void set_range() {

@@ -1,7 +1,11 @@
+#include <algorithm>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 #include "numeric/robust.h"
+#include "ruling/comb.h"
 #include "ruling/comb_pixels.h"
+#include "ruling/divide_out.h"
 
 namespace scale {
 namespace {
@@ -9,10 +13,8 @@ namespace {
 constexpr int kBlock = 40;            // pixels: the ground is taken to be even over so much
 constexpr double kGroundShare = 0.8;  // of a block's samples, by brightness, that are at most ground
 constexpr double kLit = 0.45;         // of the picture's ground: less is the dark round the field
-constexpr double kDarkest = 0.3;      // as where lines are divided out: below it the noise would be magnified tenfold
 constexpr double kMostDeeper = 1.15;  // of the others' depth: lines of one scale differ by less (judgement)
 constexpr double kFaint = 0.02;       // of the profile: less is ground
-constexpr double kBeyondEnds = 2.0;   // pixels
 
 cv::Mat ground_of(const cv::Mat& grey, bool dark) {
   const int columns = std::max(1, grey.cols / kBlock), rows = std::max(1, grey.rows / kBlock);
@@ -58,7 +60,8 @@ Light without(Light light, const Comb& comb) {
   const double reach = std::min(comb.shape.window, comb.shape.reach - comb.shape.step);
   for (const CombLine& line : comb.lines) {
     if (line.seen == Seen::not_there) continue;
-    // A line that looks deeper than the others has another scale's line over it, which is to stay.
+    // A line that looks far deeper than the others has another scale's line over it, which is to stay; one far
+    // shallower has a bright one.
     const double deeper = line.seen == Seen::clearly ? line.depth / comb.depth : 1.0;
     const double depth = comb.depth * std::clamp(deeper, 1.0 / kMostDeeper, kMostDeeper);
     const CombPath path = path_of(comb, line.index, line.seen == Seen::clearly ? line.t - comb.at(line.index) : 0.0);

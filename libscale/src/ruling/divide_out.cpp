@@ -9,12 +9,9 @@
 namespace scale {
 namespace {
 
-// Below this share of the ground's light the noise would be magnified more than tenfold in variance.
-constexpr double kDarkest = 0.3;
-constexpr double kTail = 0.01;       // of the profile: less is ground
-constexpr double kDeep = 0.7;        // of the profile
-constexpr double kBrightest = 5.0;   // times the ground's light that a bright line adds
-constexpr double kBeyondEnds = 2.0;  // pixels, of the line's ends, which are blurred as its sides are
+constexpr double kTail = 0.01;      // of the profile: less is ground
+constexpr double kDeep = 0.7;       // of the profile
+constexpr double kBrightest = 5.0;  // times the ground's light that a bright line adds
 
 // The folded profile of the lines: 1 at its deepest, 0 far from the line.
 class Shape {

@@ -11,6 +11,10 @@
 
 namespace scale {
 
+// Below this share of the ground's light the noise would be magnified more than tenfold in variance.
+inline constexpr double kDarkest = 0.3;
+inline constexpr double kBeyondEnds = 2.0;  // pixels, of the lines' ends, which are blurred as their sides are
+
 // `picture`: one channel, any depth that ImageView knows; the same depth comes back.
 cv::Mat divided_out(const cv::Mat& picture, const Ruling& ruling);
 

@@ -19,7 +19,7 @@ constexpr std::size_t kDirectionsTried = 8;
 constexpr double kDecisive = -30.0;          // log10 of false alarms: a direction so clear is tried at once,
 constexpr double kDecisiveStep = 0.3;        // when its lines stand out by so much of the picture's contrast
 constexpr double kSamePitch = 0.03;          // of it, for two leads to show the same lines
-constexpr double kFarMore = 1.5;             // times as many of them
+constexpr double kFarMore = 1.5;             // times as many: a few more are ends that one of them did not see
 constexpr int kLeastSide = 24;               // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;          // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;           // band heights above and below
@@ -161,14 +161,18 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
     const PeriodSearch everywhere = unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));
     result = look_closer(inquiry, whole, everywhere, std::move(result));
   }
-  return result.failure ? result : look_for_fine_part(inquiry, work, search, std::move(result));
+  if (result.failure || result.ruling.counted_by > 1) return result;
+  return look_for_fine_part(inquiry, work, search, std::move(result));
+}
+
+bool same_pitch(double pitch, const Ruling& found) {
+  return found.counted_by == 1 && std::abs(pitch - found.pitch_px) < kSamePitch * found.pitch_px;
 }
 
 // Does the lead show far more lines of the same distance than were measured?
 bool sees_more(const Lead& lead, const Ruling& found) {
   return std::any_of(lead.search.hypotheses.begin(), lead.search.hypotheses.end(), [&](const Hypothesis& h) {
-    const double pitch = h.lattice.pitch * std::cos(h.angle);
-    return std::abs(pitch - found.pitch_px) < kSamePitch * found.pitch_px && found.counted_by == 1 &&
+    return same_pitch(h.lattice.pitch * std::cos(h.angle), found) &&
            static_cast<double>(h.lattice.index.size()) > kFarMore * static_cast<double>(found.graduations.size());
   });
 }
@@ -178,8 +182,8 @@ Attempt whole_of(Inquiry& inquiry, Attempt found, std::vector<Lead>& waiting) {
   for (Lead& lead : waiting) {
     if (!sees_more(lead, found.ruling)) continue;
     Attempt whole = try_direction(inquiry, lead);
-    const bool more = !whole.failure && whole.ruling.graduations.size() > found.ruling.graduations.size();
-    if (more || whole.distorted) return whole;
+    const bool more = whole.ruling.graduations.size() > found.ruling.graduations.size();
+    if (more && (!whole.failure || (whole.distorted && same_pitch(whole.ruling.pitch_px, found.ruling)))) return whole;
   }
   return found;
 }

@@ -174,9 +174,11 @@ struct Beyond {
 
 std::optional<Beyond> compare(const End& end, std::optional<double> ground) {
   if (end.looks.empty() || !ground) return std::nullopt;
+  const double darkness = end.lines.level - *ground;
+  if (darkness == 0.0 || !std::isfinite(darkness)) return std::nullopt;
   Beyond beyond;
   for (const Look& look : end.looks) {
-    const double share = (look.level - look.beside.value_or(*ground)) / (end.lines.level - *ground);
+    const double share = (look.level - look.beside.value_or(*ground)) / darkness;
     beyond.least = std::min(beyond.least, share);
     beyond.most = std::max(beyond.most, share);
   }

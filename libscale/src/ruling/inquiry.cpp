@@ -1,7 +1,10 @@
 #include "ruling/inquiry.h"
 
 #include <algorithm>
+#include <cassert>
 #include <cmath>
+
+#include <scale/units.h>
 
 #include "ruling/division.h"
 
@@ -9,12 +12,13 @@ namespace scale {
 
 namespace {
 
-constexpr double kSamePitch = 0.02;      // of it
-constexpr double kDistortedPitch = 0.1;  // by how much the pitch of a part may differ from that of the whole
-constexpr std::size_t kManyLines = 10;   // whose blur speaks for the whole ruling
-constexpr int kHypothesesTried = 6;      // per direction
-constexpr double kFinePartLimit = -8.0;  // log10 of false alarms
-constexpr double kPlainPart = -20.0;     // the same, of a part that is there even where it cannot be measured
+constexpr double kSamePitch = 0.02;  // of it
+// By how much a part may differ from the whole: the pitch by all that it changes over the field, the direction by less.
+constexpr double kDistortedPitch = 0.1, kDistortedDirection = 0.1;  // of the pitch; radians
+constexpr std::size_t kManyLines = 10;                              // whose blur speaks for the whole ruling
+constexpr int kHypothesesTried = 6;                                 // per direction
+constexpr double kFinePartLimit = -8.0;                             // log10 of false alarms
+constexpr double kPlainPart = -20.0;  // the same, of a part that is there even where it cannot be measured: certain
 constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
 constexpr double kLeastPart = 2.2;  // bins: the sampling limit
@@ -75,6 +79,7 @@ std::size_t division_of(const std::vector<Hypothesis>& hypotheses, std::size_t l
 bool is_part_of_distorted(const Inquiry& inquiry, const Ruling& ruling) {
   return std::any_of(inquiry.distorted.begin(), inquiry.distorted.end(), [&](const DistortedRuling& whole) {
     return std::abs(ruling.pitch_px - whole.pitch) < kDistortedPitch * whole.pitch &&
+           std::abs(std::remainder(ruling.direction.value - whole.direction, kPi)) < kDistortedDirection &&
            ruling.graduations.size() < whole.lines;
   });
 }
@@ -97,7 +102,8 @@ Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
     result.failure = Failure{"graduations", "irregular",
                              "these lines are a part of more, whose distance changes too much over the field"};
   if (result.only_blurred && !few) inquiry.blurred.push_back(pitch);
-  if (result.distorted && !few) inquiry.distorted.push_back({pitch, result.ruling.graduations.size()});
+  if (result.distorted && !few)
+    inquiry.distorted.push_back({pitch, result.ruling.direction.value, result.ruling.graduations.size()});
   return result;
 }
 
@@ -115,6 +121,7 @@ bool most_are_there(const Ruling& ruling) {
 
 // Makes the lines of `ruling` every `parts`-th graduation.
 void count_parts(Ruling& ruling, int parts) {
+  assert(ruling.counted_by == 1);
   ruling.pitch_px /= parts;
   ruling.pitch_uncertainty_px /= parts;
   ruling.counted_by = parts;

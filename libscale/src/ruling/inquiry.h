@@ -13,7 +13,8 @@ inline constexpr int kMostIntegerPart = 20;  // a leader's period may hide so ma
 
 // A ruling refused since its distances or its lines change too much over the field.
 struct DistortedRuling {
-  double pitch = 0.0;  // pixels
+  double pitch = 0.0;      // pixels
+  double direction = 0.0;  // radians
   std::size_t lines = 0;
 };
 

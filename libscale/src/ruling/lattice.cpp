@@ -99,14 +99,6 @@ double fit_chain(const std::vector<int>& index, const std::vector<double>& posit
   return squares;
 }
 
-double log10_tail_bound(double trials, double successes, double q) {
-  const double share = successes / trials;
-  if (trials <= 0.0 || share <= q) return 0.0;
-  const double first = share * std::log(share / q);
-  const double second = share < 1.0 ? (1.0 - share) * std::log((1.0 - share) / (1.0 - q)) : 0.0;
-  return -trials * (first + second) / std::log(10.0);
-}
-
 void judge(Lattice& lattice, const std::vector<Edge>& edges, double tests) {
   const double cells = lattice.index.back() + 1.0, hits = static_cast<double>(lattice.index.size());
   lattice.occupancy = hits / cells;
@@ -124,6 +116,14 @@ void judge(Lattice& lattice, const std::vector<Edge>& edges, double tests) {
 }
 
 }  // namespace
+
+double log10_tail_bound(double trials, double successes, double q) {
+  const double share = successes / trials;
+  if (trials <= 0.0 || share <= q) return 0.0;
+  const double first = share * std::log(share / q);
+  const double second = share < 1.0 ? (1.0 - share) * std::log((1.0 - share) / (1.0 - q)) : 0.0;
+  return -trials * (first + second) / std::log(10.0);
+}
 
 std::vector<double> candidate_pitches(const Edges& edges, std::size_t most) {
   double span = 0.0;

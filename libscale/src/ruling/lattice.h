@@ -39,6 +39,9 @@ std::vector<double> candidate_pitches(const Edges& edges, std::size_t most);
 // both together; else just the better one. Either may be empty.
 Lattice join(Lattice rising, Lattice falling, bool& rising_leads);
 
+// Hoeffding's bound on the probability of at least so many successes in so many trials of probability q, as log10.
+double log10_tail_bound(double trials, double successes, double q);
+
 // The best lattice of period near `pitch`; empty `index` when there is none of three edges or more.
 // `tests`: how many edge sets are tried in one picture.
 Lattice best_lattice(const std::vector<Edge>& edges, double pitch, double tests);

@@ -212,7 +212,7 @@ std::optional<Failure> taken_apart(const Search& search, const cv::Mat& picture,
                                    const std::vector<Ruling>& pieces, TwoRulings& two, Failure otherwise) {
   auto pair = find_comb_pair(picture, white, pieces);
   if (!pair) return otherwise;
-  const auto& [a, b] = pair->rulings;
+  const Ruling &a = pair->rulings[0], &b = pair->rulings[1];
   const auto left = search.views(pair->ground, cv::Rect(0, 0, picture.cols, picture.rows));
   const bool third = std::any_of(left.begin(), left.end(), [&](const ScaleView& view) {
     return !one_scale(picture, view.ruling, a) && !one_scale(picture, view.ruling, b);
