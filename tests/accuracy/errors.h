@@ -38,7 +38,8 @@ struct Marks {
   double outside = 0.05;     ///< share of errors beyond kWithinBounds
   double bias = 0.1;         ///< |mean| in bounds
   double efficiency = 0.90;  ///< bound^2 / mean square error
-  double least_covered = 0.93;  ///< no upper limit here: the claim holds more than noise, and these scenes show only that
+  double least_covered =
+      0.93;  ///< no upper limit here: the claim holds more than noise, and these scenes show only that
 };
 inline constexpr Marks kGoalMarks;
 inline constexpr Marks kReachedMarks{0.02, 1.40, 0.13, 0.50, 0.54, 0.93};

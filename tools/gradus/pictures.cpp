@@ -5,6 +5,8 @@
 #include <filesystem>
 #include <opencv2/imgproc.hpp>
 
+#include <scale/uncertainty.h>
+
 #include "canvas.h"
 #include "overlay.h"
 #include "residual_strip.h"
@@ -35,8 +37,8 @@ std::string counted(std::size_t count, const std::string& thing) {
 }
 
 std::string factor_line(const scale::CalibrationFactor& factor, const std::string& unit, bool complete) {
-  const int decimals = decimals_for(factor.expanded_uncertainty);
-  return fixed(factor.value, decimals) + unit + ", U = " + fixed(factor.expanded_uncertainty, decimals) +
+  const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
+  return fixed(reported.value, reported.decimals) + unit + ", U = " + fixed(reported.uncertainty, reported.decimals) +
          " (k = " + fixed(factor.coverage_factor, 2) + ")" +
          (complete ? "" : ", without the uncertainty of the reference scale");
 }

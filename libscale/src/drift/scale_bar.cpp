@@ -99,7 +99,7 @@ std::vector<Block> blocks_of(const Samples& samples) {
       if (above == blocks.end())
         blocks.push_back(piece);
       else
-        above->bottom = y;
+        above->bottom = y, above->level += (piece.level - above->level) / above->height();  // the mean of its rows
     }
   return blocks;
 }
