@@ -184,6 +184,29 @@ TEST_CASE("a picture is recorded as readings are, and lengths are measured with 
   CHECK(contains(size.output, "record 2"));
 }
 
+TEST_CASE("the pages of a reticle from a picture name it and its hash, and no observer") {
+  const EyepieceRoom room("");
+  REQUIRE(room.calibrate({"--reticle", "80", "--record", "--operator", "A. Tester", "--at", "2026-02-28T09:30:00Z"})
+              .exit_code == 0);
+  const json exported = json::parse(room.run({"register", "export", "--json", "-"}).output);
+  const json content = json::parse(exported.at("records").at(1).at("content").get<std::string>());
+  const std::string hash = content.at("result").at("picture").at("sha256");
+  CHECK(hash.size() == 64);
+  const Finished reported =
+      room.run({"report", "--lab", "lab.toml", "--report", "pages", "--at", "2026-03-01T08:00:00Z"});
+  INFO(reported.errors);
+  CHECK(reported.exit_code == 0);
+  const std::string sheet = read_file(room.folder / "pages/calibration-eyepiece-7x.html");
+  CHECK(contains(sheet, hash));
+  CHECK(contains(sheet, "eyepiece.bmp"));
+  CHECK(contains(sheet, "one picture through the eyepiece"));
+  CHECK(!contains(sheet, "an observer read which"));
+  CHECK(!contains(sheet, "eadings"));
+  const std::string overview = read_file(room.folder / "pages/index.html");
+  CHECK(contains(overview, "reticle, from a picture"));
+  CHECK(!contains(overview, "read by eye"));
+}
+
 TEST_CASE("a picture of a reticle goes to a set-up of that reticle, one at a time") {
   const EyepieceRoom room("");
   const auto errors = [&](std::vector<std::string> arguments) {
