@@ -168,6 +168,36 @@ TEST_CASE("with a lab file the micrometer's corrections and the room's budget ar
         2.0 * 0.001 / std::sqrt(3.0) * plain.at("value").get<double>());
 }
 
+// What a text says from `first` to the end of the line.
+std::string line_from(const std::string& text, const std::string& first) {
+  const std::size_t at = text.find(first);
+  return at == std::string::npos ? "" : text.substr(at, text.find('\n', at) - at);
+}
+
+TEST_CASE("beneath the table stands what is in U and what is not, by name") {
+  const EyepieceRoom room("");
+  const std::string whole = room.calibrate({"--reticle", "80"}).output;
+  CHECK(contains(line_from(whole, "In U: "), "reference scale"));
+  CHECK(contains(line_from(whole, "In U: "), "refocusing"));
+  CHECK(contains(whole, "The budget is complete"));
+  CHECK(!contains(whole, "not in U"));
+
+  std::string lab = read_file(room.folder / "lab.toml");
+  const std::string focus = R"(, refocusing = "0.05 %")";
+  lab.erase(lab.find(focus), focus.size());
+  write_file(room.folder / "lab.toml", lab);
+  const std::string without_focus = room.calibrate({"--reticle", "80"}).output;
+  CHECK(contains(line_from(without_focus, "In U: "), "reference scale"));
+  CHECK(line_from(without_focus, "Not stated and not in U: ") ==
+        "Not stated and not in U: refocusing; state it in the lab file.");
+  CHECK(!contains(without_focus, "The budget is complete"));
+
+  const Finished no_lab = room.run({"calibrate", "eyepiece.bmp", "--reticle", "80", "--division", "10um"});
+  CHECK(line_from(no_lab.output, "Not stated and not in U: ") ==
+        "Not stated and not in U: reference scale; state it with --division-uncertainty.");
+  CHECK(contains(no_lab.output, "with a lab file only"));
+}
+
 TEST_CASE("a picture is recorded as readings are, and lengths are measured with it") {
   const EyepieceRoom room("");
   const Finished recorded =

@@ -209,6 +209,14 @@ TEST_CASE("the sheet of a reticle is per division and has its readings instead o
   }
 }
 
+TEST_CASE("the sheet of an incomplete budget names what is not stated, and nothing else") {
+  CalibrationSheet sheet = sheet_of_reticle();
+  sheet.budget_complete = false;
+  sheet.budget.push_back(line_of("refocusing", 0.0));
+  sheet.budget.back().stated = false;
+  CHECK(holds(calibration_page(sheet, style_of()), "not complete:</b> not stated, and not in U: refocusing.</p>"));
+}
+
 TEST_CASE("the sheet of a reticle from a picture names the picture and speaks of no observer's readings") {
   CalibrationSheet sheet = sheet_of_reticle();
   sheet.eyepiece_picture = EyepiecePicture{kHostile, std::string(64, 'c')};

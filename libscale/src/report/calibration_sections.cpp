@@ -121,6 +121,13 @@ constexpr const char* kMethodOfEyepiecePicture =
     "much the lines fan out both pitches are brought to one place, and what that leaves is in the budget. "
     "Uncertainties are combined by JCGM 100:2008.</p>\n";
 
+std::string not_stated(const CalibrationSheet& sheet) {
+  std::string names;
+  for (const BudgetLine& line : sheet.budget)
+    if (!line.stated) names += (names.empty() ? "" : ", ") + escaped(line.input.name);
+  return names;
+}
+
 const char* method_of(const CalibrationSheet& sheet) {
   if (!is_reticle(sheet)) return kMethodOfPictures;
   return sheet.eyepiece_picture ? kMethodOfEyepiecePicture : kMethodOfReadings;
@@ -145,9 +152,7 @@ std::string result_section(const CalibrationSheet& sheet, NumberStyle style) {
                      ", coverage factor k = " + fixed(sheet.factor.coverage_factor, 2, style) +
                      ", coverage probability about " + percent(kCoverageProbability, 2, style) + ".</p>\n";
   if (!sheet.budget_complete)
-    html +=
-        "<p><b>The budget is not complete:</b> the uncertainty of the reference scale is not stated, and U does not "
-        "hold it.</p>\n";
+    html += "<p><b>The budget is not complete:</b> not stated, and not in U: " + not_stated(sheet) + ".</p>\n";
   std::vector<Fact> list;
   if (sheet.reciprocal) list.push_back({"Reciprocal", factor_words(*sheet.reciprocal, "px/µm", style)});
   const std::vector<Fact> always = {
