@@ -71,7 +71,8 @@ std::string reticle_misfit(const CalibrateOptions& options) {
     return options.reticle_is == scale::ReticleIs::unknown ? "" : "--reticle-is goes with --reticle N";
   if (!options.lab.file.empty() && options.lab.setup.empty())
     return "with --lab and --reticle say which set-up it is: --setup NAME";
-  if (!options.report.folder.empty()) return "there are no pages of a reticle; leave --report or --reticle out";
+  if (!options.report.folder.empty())
+    return "--report does not go with --reticle; record the calibration (--record) and use gradus report";
   return options.how.expected ? "--expect is of a camera's pixels; leave it out with --reticle" : "";
 }
 
