@@ -248,6 +248,10 @@ TEST_CASE("a picture of a reticle goes to a set-up of that reticle, one at a tim
   CHECK(contains(errors({"--reticle", "80"}), "--setup NAME"));
   CHECK(contains(errors({"--reticle", "80", "--setup", "camera-10x"}), "is of a camera"));
   CHECK(contains(errors({"--reticle", "100", "--setup", "eyepiece-7x"}), "has 80 divisions, --reticle says 100"));
+  // As of a camera its factor would be thrown away.
+  CHECK(contains(errors({"--setup", "eyepiece-7x"}), "'eyepiece-7x' is of a reticle; add --reticle 80"));
+  CHECK(contains(errors({"--setup", "eyepiece-7x", "--record", "--operator", "A. Tester"}), "add --reticle 80"));
+  CHECK(!std::filesystem::exists(room.folder / "register.sqlite"));
   write_file(room.folder / "more.bmp", ruling_bmp());
   CHECK(
       contains(errors({"more.bmp", "--reticle", "80", "--setup", "eyepiece-7x", "--record", "--operator", "A. Tester"}),
@@ -265,7 +269,7 @@ TEST_CASE("options that do not go together are bad usage") {
   CHECK(contains(errors({"--reticle", "100", "--reticle-is", "thicker"}), "finer"));
   CHECK(contains(errors({"--reticle", "1"}), "--reticle"));
   CHECK(contains(errors({"--reticle", "100", "--expect", "1um/px"}), "--expect"));
-  CHECK(contains(errors({"--reticle", "100", "--report", "pages"}), "--report"));
+  CHECK(contains(errors({"--reticle", "100", "--report", "pages"}), "record the calibration (--record)"));
 }
 
 }  // namespace

@@ -282,17 +282,11 @@ int run_calibrate(const CalibrateOptions& options) {
   std::vector<std::optional<RegisteredFactor>> before;
   if (room) {
     before = registered_factors(*room, problem);
+    if (problem.empty()) problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size());
     // Before any image is looked at: nobody should wait for a room to be told so.
     if (!problem.empty()) {
       complain(problem);
       return 2;
-    }
-    if (options.reticle_divisions > 0) {
-      problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size());
-      if (!problem.empty()) {
-        complain(problem);
-        return 2;
-      }
     }
     assign_setups(list.inputs, room->lab, options.lab.setup);
   }
