@@ -209,6 +209,16 @@ TEST_CASE("the sheet of a reticle is per division and has its readings instead o
   }
 }
 
+TEST_CASE("degrees of freedom beyond a million are infinite on the sheet, fewer are counted") {
+  CalibrationSheet sheet = sheet_of_reticle();
+  sheet.degrees_of_freedom = 78447697.0;
+  const std::string page = calibration_page(sheet, style_of());
+  CHECK(holds(page, "<dt>Effective degrees of freedom</dt><dd>infinite</dd>"));
+  CHECK(!holds(page, "78447697"));
+  sheet.degrees_of_freedom = 784476.0;
+  CHECK(holds(calibration_page(sheet, style_of()), "<dt>Effective degrees of freedom</dt><dd>784476</dd>"));
+}
+
 TEST_CASE("the sheet of an incomplete budget names what is not stated, and nothing else") {
   CalibrationSheet sheet = sheet_of_reticle();
   sheet.budget_complete = false;

@@ -17,7 +17,7 @@ std::string date_text(const std::optional<std::chrono::year_month_day>& date) {
 
 std::string freedom(double degrees_of_freedom, NumberStyle style) {
   if (std::isnan(degrees_of_freedom)) return "";
-  return std::isfinite(degrees_of_freedom) ? freedom_number(degrees_of_freedom, style) : "infinite";
+  return beyond_counting(degrees_of_freedom) ? "infinite" : freedom_number(degrees_of_freedom, style);
 }
 
 std::string length(double um, NumberStyle style) { return with_unit(significant(um, 3, style), "µm"); }
