@@ -201,8 +201,7 @@ bool write_card(const RoomReport& report, const ReportPlan& plan, std::vector<st
   for (const scale::LabSetup& setup : report.lab->setups) {
     if (!setup.reticle) continue;
     const scale::ListedRecord* current = current_record(*report.facts, setup.name);
-    held.push_back(current != nullptr ? held_reticle(setup, current->record)
-                                      : HeldReticle{&setup, {}, 0, "", "", false, {}});
+    held.push_back(current != nullptr ? held_reticle(setup, current->record) : not_calibrated(setup));
   }
   const scale::ReticleCard card = card_of(*report.lab, held, plan.printed_at.substr(0, 10));
   if (card.columns.empty()) return false;
