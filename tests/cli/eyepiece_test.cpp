@@ -214,6 +214,38 @@ TEST_CASE("a picture is recorded as readings are, and lengths are measured with 
   CHECK(contains(size.output, "record 2"));
 }
 
+TEST_CASE("the document has what the room makes of a reticle: record, flags, nominal worth") {
+  const EyepieceRoom room("");
+  const auto document = [&](std::vector<std::string> more, int exit_code) {
+    more.insert(more.end(), {"--reticle", "80", "--json", "-", "--at", "2026-02-28T09:30:00Z"});
+    const Finished finished = room.calibrate(more);
+    INFO(finished.errors);
+    CHECK(finished.exit_code == exit_code);
+    const json whole = json::parse(finished.output);
+    for (const std::string& violation : schema_violations(json::parse(read_file(CALIBRATION_SCHEMA)), whole))
+      FAIL_CHECK(violation);
+    return whole.at("results").at(0);
+  };
+  const json recorded = document({"--record", "--operator", "A. Tester"}, 0);
+  CHECK(recorded.at("record").at("number") == 2);
+  CHECK(recorded.at("record").at("hash").get<std::string>().size() == 64);
+  CHECK(recorded.at("flags").empty());
+  CHECK(recorded.at("registered").is_null());
+  CHECK(recorded.at("due").is_null());
+  CHECK(within(recorded.at("nominal_um_per_division"), 100.0 / 7.0, 1e-9));
+
+  std::string lab = read_file(room.folder / "lab.toml");
+  write_file(room.folder / "lab.toml", lab.replace(lab.find("\"100um\""), 7, "\"150um\""));
+  const json flagged = document({}, 1);
+  REQUIRE(flagged.at("flags").size() == 1);
+  CHECK(flagged.at("flags")[0].at("code") == "wrong-optics");
+  CHECK(flagged.at("record").is_null());
+  CHECK(flagged.at("registered").at("record") == 2);
+  const json no_lab = json::parse(
+      room.run({"calibrate", "eyepiece.bmp", "--reticle", "80", "--division", "10um", "--json", "-"}).output);
+  CHECK(!no_lab.at("results").at(0).contains("flags"));
+}
+
 TEST_CASE("the pages of a reticle from a picture name it and its hash, and no observer") {
   const EyepieceRoom room("");
   REQUIRE(room.calibrate({"--reticle", "80", "--record", "--operator", "A. Tester", "--at", "2026-02-28T09:30:00Z"})

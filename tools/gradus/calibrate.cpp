@@ -194,8 +194,8 @@ bool write_outputs(const std::vector<Outcome>& outcomes, const std::vector<Setup
   const bool reticle = options.reticle_divisions > 0;
   std::vector<std::string> problems;
   if (!options.output.json.empty())
-    problems.push_back(
-        deliver(options.output.json, calibration_json(outcomes, setups, !reticle && !options.lab.file.empty())));
+    problems.push_back(deliver(options.output.json,
+                               calibration_json(outcomes, setups, verdicts, !reticle && !options.lab.file.empty())));
   if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes, setups)));
   const bool table = !options.quiet && options.output.json != "-" && options.output.csv != "-";
   if (table) problems.push_back(deliver("-", tables(outcomes, setups, verdicts, options.lab, reticle)));
