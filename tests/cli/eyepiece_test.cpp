@@ -168,6 +168,36 @@ TEST_CASE("with a lab file the micrometer's corrections and the room's budget ar
         2.0 * 0.001 / std::sqrt(3.0) * plain.at("value").get<double>());
 }
 
+// What a text says from `first` to the end of the line.
+std::string line_from(const std::string& text, const std::string& first) {
+  const std::size_t at = text.find(first);
+  return at == std::string::npos ? "" : text.substr(at, text.find('\n', at) - at);
+}
+
+TEST_CASE("beneath the table stands what is in U and what is not, by name") {
+  const EyepieceRoom room("");
+  const std::string whole = room.calibrate({"--reticle", "80"}).output;
+  CHECK(contains(line_from(whole, "In U: "), "reference scale"));
+  CHECK(contains(line_from(whole, "In U: "), "refocusing"));
+  CHECK(contains(whole, "The budget is complete"));
+  CHECK(!contains(whole, "not in U"));
+
+  std::string lab = read_file(room.folder / "lab.toml");
+  const std::string focus = R"(, refocusing = "0.05 %")";
+  lab.erase(lab.find(focus), focus.size());
+  write_file(room.folder / "lab.toml", lab);
+  const std::string without_focus = room.calibrate({"--reticle", "80"}).output;
+  CHECK(contains(line_from(without_focus, "In U: "), "reference scale"));
+  CHECK(line_from(without_focus, "Not stated and not in U: ") ==
+        "Not stated and not in U: refocusing; state it in the lab file.");
+  CHECK(!contains(without_focus, "The budget is complete"));
+
+  const Finished no_lab = room.run({"calibrate", "eyepiece.bmp", "--reticle", "80", "--division", "10um"});
+  CHECK(line_from(no_lab.output, "Not stated and not in U: ") ==
+        "Not stated and not in U: reference scale; state it with --division-uncertainty.");
+  CHECK(contains(no_lab.output, "with a lab file only"));
+}
+
 TEST_CASE("a picture is recorded as readings are, and lengths are measured with it") {
   const EyepieceRoom room("");
   const Finished recorded =
@@ -184,6 +214,61 @@ TEST_CASE("a picture is recorded as readings are, and lengths are measured with 
   CHECK(contains(size.output, "record 2"));
 }
 
+TEST_CASE("the document has what the room makes of a reticle: record, flags, nominal worth") {
+  const EyepieceRoom room("");
+  const auto document = [&](std::vector<std::string> more, int exit_code) {
+    more.insert(more.end(), {"--reticle", "80", "--json", "-", "--at", "2026-02-28T09:30:00Z"});
+    const Finished finished = room.calibrate(more);
+    INFO(finished.errors);
+    CHECK(finished.exit_code == exit_code);
+    const json whole = json::parse(finished.output);
+    for (const std::string& violation : schema_violations(json::parse(read_file(CALIBRATION_SCHEMA)), whole))
+      FAIL_CHECK(violation);
+    return whole.at("results").at(0);
+  };
+  const json recorded = document({"--record", "--operator", "A. Tester"}, 0);
+  CHECK(recorded.at("record").at("number") == 2);
+  CHECK(recorded.at("record").at("hash").get<std::string>().size() == 64);
+  CHECK(recorded.at("flags").empty());
+  CHECK(recorded.at("registered").is_null());
+  CHECK(recorded.at("due").is_null());
+  CHECK(within(recorded.at("nominal_um_per_division"), 100.0 / 7.0, 1e-9));
+
+  std::string lab = read_file(room.folder / "lab.toml");
+  write_file(room.folder / "lab.toml", lab.replace(lab.find("\"100um\""), 7, "\"150um\""));
+  const json flagged = document({}, 1);
+  REQUIRE(flagged.at("flags").size() == 1);
+  CHECK(flagged.at("flags")[0].at("code") == "wrong-optics");
+  CHECK(flagged.at("record").is_null());
+  CHECK(flagged.at("registered").at("record") == 2);
+  const json no_lab = json::parse(
+      room.run({"calibrate", "eyepiece.bmp", "--reticle", "80", "--division", "10um", "--json", "-"}).output);
+  CHECK(!no_lab.at("results").at(0).contains("flags"));
+}
+
+TEST_CASE("the pages of a reticle from a picture name it and its hash, and no observer") {
+  const EyepieceRoom room("");
+  REQUIRE(room.calibrate({"--reticle", "80", "--record", "--operator", "A. Tester", "--at", "2026-02-28T09:30:00Z"})
+              .exit_code == 0);
+  const json exported = json::parse(room.run({"register", "export", "--json", "-"}).output);
+  const json content = json::parse(exported.at("records").at(1).at("content").get<std::string>());
+  const std::string hash = content.at("result").at("picture").at("sha256");
+  CHECK(hash.size() == 64);
+  const Finished reported =
+      room.run({"report", "--lab", "lab.toml", "--report", "pages", "--at", "2026-03-01T08:00:00Z"});
+  INFO(reported.errors);
+  CHECK(reported.exit_code == 0);
+  const std::string sheet = read_file(room.folder / "pages/calibration-eyepiece-7x.html");
+  CHECK(contains(sheet, hash));
+  CHECK(contains(sheet, "eyepiece.bmp"));
+  CHECK(contains(sheet, "one picture through the eyepiece"));
+  CHECK(!contains(sheet, "an observer read which"));
+  CHECK(!contains(sheet, "eadings"));
+  const std::string overview = read_file(room.folder / "pages/index.html");
+  CHECK(contains(overview, "reticle, from a picture"));
+  CHECK(!contains(overview, "read by eye"));
+}
+
 TEST_CASE("a picture of a reticle goes to a set-up of that reticle, one at a time") {
   const EyepieceRoom room("");
   const auto errors = [&](std::vector<std::string> arguments) {
@@ -195,6 +280,10 @@ TEST_CASE("a picture of a reticle goes to a set-up of that reticle, one at a tim
   CHECK(contains(errors({"--reticle", "80"}), "--setup NAME"));
   CHECK(contains(errors({"--reticle", "80", "--setup", "camera-10x"}), "is of a camera"));
   CHECK(contains(errors({"--reticle", "100", "--setup", "eyepiece-7x"}), "has 80 divisions, --reticle says 100"));
+  // As of a camera its factor would be thrown away.
+  CHECK(contains(errors({"--setup", "eyepiece-7x"}), "'eyepiece-7x' is of a reticle; add --reticle 80"));
+  CHECK(contains(errors({"--setup", "eyepiece-7x", "--record", "--operator", "A. Tester"}), "add --reticle 80"));
+  CHECK(!std::filesystem::exists(room.folder / "register.sqlite"));
   write_file(room.folder / "more.bmp", ruling_bmp());
   CHECK(
       contains(errors({"more.bmp", "--reticle", "80", "--setup", "eyepiece-7x", "--record", "--operator", "A. Tester"}),
@@ -212,7 +301,7 @@ TEST_CASE("options that do not go together are bad usage") {
   CHECK(contains(errors({"--reticle", "100", "--reticle-is", "thicker"}), "finer"));
   CHECK(contains(errors({"--reticle", "1"}), "--reticle"));
   CHECK(contains(errors({"--reticle", "100", "--expect", "1um/px"}), "--expect"));
-  CHECK(contains(errors({"--reticle", "100", "--report", "pages"}), "--report"));
+  CHECK(contains(errors({"--reticle", "100", "--report", "pages"}), "record the calibration (--record)"));
 }
 
 }  // namespace

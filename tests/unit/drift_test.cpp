@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <string>
 
 #include "support/drawn_ruling.h"
 #include "support/within.h"
@@ -19,6 +21,12 @@ constexpr double kExact = 1e-12;
 bool has(const Judgement& judgement, const std::string& code) {
   return std::any_of(judgement.evidence.begin(), judgement.evidence.end(),
                      [&](const Evidence& one) { return one.code == code; });
+}
+
+std::string message_of(const Judgement& judgement, const std::string& code) {
+  for (const Evidence& one : judgement.evidence)
+    if (one.code == code) return one.message;
+  return "";
 }
 
 TEST_CASE("a component that both share cancels, and is in neither U") {
@@ -250,6 +258,27 @@ TEST_CASE("fields are held against the calibration pictures' own where these sta
   const Judgement told = judge_file(file, all[1], all);
   CHECK(told.verdict == Verdict::unverifiable);
   CHECK(has(told, "rescaling-trace"));
+  // Having told of a trace it does not say that none is seen.
+  CHECK(message_of(told, "nothing-to-compare").find("no trace") == std::string::npos);
+  file.rescaling.clear();
+  CHECK(message_of(judge_file(file, all[1], all), "nothing-to-compare").find("no trace") != std::string::npos);
+}
+
+TEST_CASE("the evidence of a scale bar gives its length as it was stated") {
+  for (const auto& [length_um, words] : std::map<double, std::string>{{12.5, "for 12.5 µm that"},
+                                                                      {0.25, "for 0.25 µm that"},
+                                                                      {100.0, "for 100 µm that"},
+                                                                      {12300 * 1e-3, "for 12.3 µm that"},
+                                                                      {1e6, "for 1000000 µm that"}}) {
+    FileStatement file = plain();
+    StatedBar bar;
+    bar.length_um = length_um;
+    bar.found.bar.emplace().length_px = length_um / 0.69;
+    file.bar = bar;
+    const std::string message = message_of(file_of(file), "bar-agrees");
+    CAPTURE(message);
+    CHECK(message.find(words) != std::string::npos);
+  }
 }
 
 }  // namespace

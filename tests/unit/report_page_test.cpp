@@ -181,7 +181,7 @@ TEST_CASE("images that were checked without a scale are counted where there is n
   CHECK(page.find("no checks", first + 1) == std::string::npos);
 }
 
-TEST_CASE("the sheet of a reticle is per division and has its readings instead of pictures") {
+CalibrationSheet sheet_of_reticle() {
   CalibrationSheet sheet = sheet_called("eyepiece-10x");
   sheet.setup->reticle = true;
   sheet.setup->camera.clear();
@@ -189,15 +189,56 @@ TEST_CASE("the sheet of a reticle is per division and has its readings instead o
   sheet.factor = {10.3112, 0.0281, 2.0};
   sheet.reciprocal.reset();
   sheet.pictures.clear(), sheet.residuals.clear(), sheet.shots.clear();
+  return sheet;
+}
+
+TEST_CASE("the sheet of a reticle is per division and has its readings instead of pictures") {
+  CalibrationSheet sheet = sheet_of_reticle();
   sheet.readings = SheetReadings{
       {{1, "0=0", 0.0, 0.05, 0.3, true, ""}, {2, "64=67", 670.0, 10.1, 0.3, false, kHostile}}, 1.5, 0.0043, 4};
   const std::string page = calibration_page(sheet, style_of());
-  for (const char* part : {"10.311\u202Fµm per division", "Calibration of an eyepiece reticle", "64=67", "left out",
-                           "id=\"readings-t\"", "Contribution / (µm/div)", "an observer read", "another eyepiece"}) {
+  for (const char* part :
+       {"10.311\u202Fµm per division", "Calibration of an eyepiece reticle", "64=67", "left out", "id=\"readings-t\"",
+        "Contribution / (µm/div)", "an observer read", "another eyepiece", "readings by eye cannot tell", "Parallax"}) {
     CAPTURE(part);
     CHECK(holds(page, part));
   }
-  for (const char* part : {"µm/px", "px/µm", "Pixel pitch", "<script"}) {
+  for (const char* part : {"µm/px", "px/µm", "Pixel pitch", "<script", "SHA-256"}) {
+    CAPTURE(part);
+    CHECK(!holds(page, part));
+  }
+}
+
+TEST_CASE("degrees of freedom beyond a million are infinite on the sheet, fewer are counted") {
+  CalibrationSheet sheet = sheet_of_reticle();
+  sheet.degrees_of_freedom = 78447697.0;
+  const std::string page = calibration_page(sheet, style_of());
+  CHECK(holds(page, "<dt>Effective degrees of freedom</dt><dd>infinite</dd>"));
+  CHECK(!holds(page, "78447697"));
+  sheet.degrees_of_freedom = 784476.0;
+  CHECK(holds(calibration_page(sheet, style_of()), "<dt>Effective degrees of freedom</dt><dd>784476</dd>"));
+}
+
+TEST_CASE("the sheet of an incomplete budget names what is not stated, and nothing else") {
+  CalibrationSheet sheet = sheet_of_reticle();
+  sheet.budget_complete = false;
+  sheet.budget.push_back(line_of("refocusing", 0.0));
+  sheet.budget.back().stated = false;
+  CHECK(holds(calibration_page(sheet, style_of()), "not complete:</b> not stated, and not in U: refocusing.</p>"));
+}
+
+TEST_CASE("the sheet of a reticle from a picture names the picture and speaks of no observer's readings") {
+  CalibrationSheet sheet = sheet_of_reticle();
+  sheet.eyepiece_picture = EyepiecePicture{kHostile, std::string(64, 'c')};
+  const std::string page = calibration_page(sheet, style_of());
+  for (const char* part : {"10.311\u202Fµm per division", "Calibration of an eyepiece reticle", "one picture",
+                           "SHA-256", "the picture was taken", "both scales covered", "Contribution / (µm/div)"}) {
+    CAPTURE(part);
+    CHECK(holds(page, part));
+  }
+  CHECK(holds(page, std::string(64, 'c')));
+  CHECK(holds(page, "&lt;script&gt;alert(1)&lt;/script&gt;"));
+  for (const char* part : {"an observer read which", "eadings", "χ²", "it was read", "Parallax", "µm/px", "<script"}) {
     CAPTURE(part);
     CHECK(!holds(page, part));
   }

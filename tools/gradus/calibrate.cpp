@@ -71,7 +71,8 @@ std::string reticle_misfit(const CalibrateOptions& options) {
     return options.reticle_is == scale::ReticleIs::unknown ? "" : "--reticle-is goes with --reticle N";
   if (!options.lab.file.empty() && options.lab.setup.empty())
     return "with --lab and --reticle say which set-up it is: --setup NAME";
-  if (!options.report.folder.empty()) return "there are no pages of a reticle; leave --report or --reticle out";
+  if (!options.report.folder.empty())
+    return "--report does not go with --reticle; record the calibration (--record) and use gradus report";
   return options.how.expected ? "--expect is of a camera's pixels; leave it out with --reticle" : "";
 }
 
@@ -193,8 +194,8 @@ bool write_outputs(const std::vector<Outcome>& outcomes, const std::vector<Setup
   const bool reticle = options.reticle_divisions > 0;
   std::vector<std::string> problems;
   if (!options.output.json.empty())
-    problems.push_back(
-        deliver(options.output.json, calibration_json(outcomes, setups, !reticle && !options.lab.file.empty())));
+    problems.push_back(deliver(options.output.json,
+                               calibration_json(outcomes, setups, verdicts, !reticle && !options.lab.file.empty())));
   if (!options.output.csv.empty()) problems.push_back(deliver(options.output.csv, calibration_csv(outcomes, setups)));
   const bool table = !options.quiet && options.output.json != "-" && options.output.csv != "-";
   if (table) problems.push_back(deliver("-", tables(outcomes, setups, verdicts, options.lab, reticle)));
@@ -281,17 +282,11 @@ int run_calibrate(const CalibrateOptions& options) {
   std::vector<std::optional<RegisteredFactor>> before;
   if (room) {
     before = registered_factors(*room, problem);
+    if (problem.empty()) problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size());
     // Before any image is looked at: nobody should wait for a room to be told so.
     if (!problem.empty()) {
       complain(problem);
       return 2;
-    }
-    if (options.reticle_divisions > 0) {
-      problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size());
-      if (!problem.empty()) {
-        complain(problem);
-        return 2;
-      }
     }
     assign_setups(list.inputs, room->lab, options.lab.setup);
   }

@@ -36,7 +36,13 @@ ReticleOutcome verdict_of(const Outcome& outcome, std::size_t setup) {
 }  // namespace
 
 std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int divisions, std::size_t images) {
+  if (lab.setup.empty()) return "";
   const scale::LabSetup& setup = room.lab.setups[place_of(room, lab.setup)];
+  if (divisions == 0)
+    return setup.reticle ? room.path + ": the set-up '" + lab.setup + "' is of a reticle; add --reticle " +
+                               (setup.reticle_divisions > 0 ? std::to_string(setup.reticle_divisions) : "N") +
+                               " for a picture of it through the eyepiece, or use gradus reticle for readings by eye"
+                         : "";
   if (!setup.reticle)
     return room.path + ": the set-up '" + lab.setup +
            "' is of a camera; name one of kind \"reticle\", or leave --reticle out";

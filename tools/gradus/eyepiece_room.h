@@ -11,8 +11,8 @@
 
 namespace gradus {
 
-// Why the set-up that was named cannot be calibrated by `images` pictures with a reticle of so many divisions; empty:
-// it can.
+// Why the set-up that was named cannot be calibrated by `images` pictures with a reticle of so many divisions (0: as
+// of a camera); empty: it can, or none was named.
 std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int divisions, std::size_t images);
 
 // Every picture judged by the set-up, told and, when asked, recorded. `recorded` is false when the register could not

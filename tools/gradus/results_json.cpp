@@ -1,5 +1,7 @@
 #include "results_json.h"
 
+#include <algorithm>
+
 #include "setups_json.h"
 #include "text.h"
 
@@ -47,20 +49,29 @@ Json reticle_json(const scale::ReticlePicture& reticle) {
   return factor;
 }
 
-Json calibrated_json(const Outcome& outcome) {
+// The verdict of the room on what this image shows of its reticle; null: none was asked for.
+const ReticleOutcome* verdict_on(const Outcome& outcome, const std::vector<ReticleOutcome>& verdicts) {
+  const auto found = std::find_if(verdicts.begin(), verdicts.end(),
+                                  [&](const ReticleOutcome& one) { return one.picture == outcome.image; });
+  return found == verdicts.end() ? nullptr : &*found;
+}
+
+Json calibrated_json(const Outcome& outcome, const std::vector<ReticleOutcome>& verdicts) {
   const scale::Calibration& calibration = *outcome.calibration;
   Json axes = Json::array();
   for (std::size_t i = 0; i < outcome.axes.size(); ++i)
     axes.push_back(axis_json(outcome.axes[i], calibration.axes[i],
                              outcome.reticle && i == 1 ? outcome.reticle->um_per_division.value : outcome.division_um));
-  return {{"image", valid_utf8(outcome.image)},
-          {"status", "calibrated"},
-          {"setup", outcome.setup.empty() ? Json(nullptr) : Json(outcome.setup)},
-          {"um_per_pixel", main_factor_json(calibration)},
-          {"pixels_per_um", factor_json(calibration.pixels_per_um)},
-          {"axes", axes},
-          {"um_per_division", outcome.reticle ? reticle_json(*outcome.reticle) : Json(nullptr)},
-          {"warnings", warnings_json(outcome)}};
+  Json json = {{"image", valid_utf8(outcome.image)},
+               {"status", "calibrated"},
+               {"setup", outcome.setup.empty() ? Json(nullptr) : Json(outcome.setup)},
+               {"um_per_pixel", main_factor_json(calibration)},
+               {"pixels_per_um", factor_json(calibration.pixels_per_um)},
+               {"axes", axes},
+               {"um_per_division", outcome.reticle ? reticle_json(*outcome.reticle) : Json(nullptr)}};
+  if (const ReticleOutcome* verdict = verdict_on(outcome, verdicts)) add_room_verdict(json, *verdict);
+  json["warnings"] = warnings_json(outcome);
+  return json;
 }
 
 Json refused_json(const Outcome& outcome) {
@@ -73,10 +84,10 @@ Json refused_json(const Outcome& outcome) {
 }  // namespace
 
 std::string calibration_json(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups,
-                             bool with_setups) {
+                             const std::vector<ReticleOutcome>& verdicts, bool with_setups) {
   Json results = Json::array();
   for (const Outcome& outcome : outcomes)
-    results.push_back(outcome.calibration ? calibrated_json(outcome) : refused_json(outcome));
+    results.push_back(outcome.calibration ? calibrated_json(outcome, verdicts) : refused_json(outcome));
   Json document = {{"schema", "gradus/calibration/1"}, {"results", results}};
   if (with_setups) {
     Json list = Json::array();

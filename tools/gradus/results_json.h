@@ -4,13 +4,14 @@
 #include <string>
 #include <vector>
 
+#include "reticle_outcome.h"
 #include "setups.h"
 
 namespace gradus {
 
 // UTF-8, numbers unrounded, the same in every locale.
-// `setups` stand in it when there was a lab file.
+// `setups` stand in it when there was a lab file; with a reticle `verdicts`, one an image that could be read.
 std::string calibration_json(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups = {},
-                             bool with_setups = false);
+                             const std::vector<ReticleOutcome>& verdicts = {}, bool with_setups = false);
 
 }  // namespace gradus

@@ -5,11 +5,8 @@
 #include <nlohmann/json.hpp>
 
 namespace gradus {
-namespace {
 
 HeldReticle not_calibrated(const scale::LabSetup& setup) { return {&setup, {}, 0, "", "", false, {}}; }
-
-}  // namespace
 
 HeldReticle held_reticle(const scale::LabSetup& setup, const scale::Record& record) {
   HeldReticle held = not_calibrated(setup);

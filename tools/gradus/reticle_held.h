@@ -23,6 +23,8 @@ struct HeldReticle {
   std::string date() const { return made_at.substr(0, 10); }
 };
 
+HeldReticle not_calibrated(const scale::LabSetup& setup);
+
 // What a record of a reticle's calibration says of this set-up; without a factor when it is of something else.
 HeldReticle held_reticle(const scale::LabSetup& setup, const scale::Record& record);
 

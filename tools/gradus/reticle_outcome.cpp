@@ -113,6 +113,14 @@ Json outcome_json(const ReticleOutcome& outcome) {
   json["chi_squared"] = {{"value", calibration.chi_squared}, {"degrees_of_freedom", calibration.chi_squared_freedom}};
   json["further_reading"] = further_json(calibration.further);
   json["budget"] = budget_json(calibration.budget, "division");
+  add_room_verdict(json, outcome);
+  json["warnings"] = list_json(outcome.warnings());
+  return json;
+}
+
+}  // namespace
+
+void add_room_verdict(Json& json, const ReticleOutcome& outcome) {
   json["nominal_um_per_division"] = outcome.nominal ? Json(*outcome.nominal) : Json(nullptr);
   json["registered"] = outcome.before ? Json{{"record", outcome.before->number},
                                              {"value", outcome.before->value},
@@ -122,11 +130,7 @@ Json outcome_json(const ReticleOutcome& outcome) {
   json["record"] =
       outcome.record ? Json{{"number", outcome.record->number}, {"hash", outcome.record->hash}} : Json(nullptr);
   json["flags"] = list_json(outcome.flags);
-  json["warnings"] = list_json(outcome.warnings());
-  return json;
 }
-
-}  // namespace
 
 std::vector<scale::Warning> ReticleOutcome::warnings() const {
   std::vector<scale::Warning> list = calibration->warnings;

@@ -35,6 +35,9 @@ struct ReticleOutcome {
 // Blocks of text, one an outcome: the factor, each reading with its residual, the budget, what to read next.
 std::string reticle_table(const std::vector<ReticleOutcome>& outcomes);
 
+// What the room makes of it: the fields nominal_um_per_division, registered, due, record and flags.
+void add_room_verdict(Json& json, const ReticleOutcome& outcome);
+
 // gradus/reticle/1.
 std::string reticle_json(const std::vector<ReticleOutcome>& outcomes);
 

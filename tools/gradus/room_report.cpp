@@ -66,7 +66,7 @@ std::string optics_words(const scale::LabSetup& setup) {
   const auto add = [&](const std::string& more) { words += (words.empty() ? "" : ", ") + more; };
   if (setup.conditions.magnification) add("objective " + shortest(*setup.conditions.magnification) + "×");
   if (setup.relay) add("relay " + shortest(*setup.relay) + "×");
-  if (setup.reticle) add("reticle, read by eye");
+  if (setup.reticle) add("reticle");
   return words;
 }
 
@@ -144,7 +144,10 @@ scale::OverviewRow row_of(const scale::LabSetup& setup, const RoomReport& report
     const json& result = source.content.at("result");
     if (!pages[i].stem.empty()) row.page = pages[i].stem + ".html";
     row.factor = factor_from(result.at(is_reticle(source) ? "um_per_division" : "um_per_pixel"));
-    if (is_reticle(source)) row.unit = "µm/div";
+    if (is_reticle(source)) {
+      row.unit = "µm/div";
+      row.optics += is_reticle_in_picture(source) ? ", from a picture" : ", read by eye";
+    }
     row.calibrated = source.made_at.substr(0, 10);
     if (const json due = result.value("due", json()); due.is_string()) row.due = due;
     judge(row, report.lab->scales[setup.scale], today);
@@ -198,8 +201,7 @@ bool write_card(const RoomReport& report, const ReportPlan& plan, std::vector<st
   for (const scale::LabSetup& setup : report.lab->setups) {
     if (!setup.reticle) continue;
     const scale::ListedRecord* current = current_record(*report.facts, setup.name);
-    held.push_back(current != nullptr ? held_reticle(setup, current->record)
-                                      : HeldReticle{&setup, {}, 0, "", "", false, {}});
+    held.push_back(current != nullptr ? held_reticle(setup, current->record) : not_calibrated(setup));
   }
   const scale::ReticleCard card = card_of(*report.lab, held, plan.printed_at.substr(0, 10));
   if (card.columns.empty()) return false;

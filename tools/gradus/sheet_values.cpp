@@ -145,6 +145,10 @@ bool is_reticle(const SheetSource& source) {
          source.content.at("result").at("um_per_division").is_object();
 }
 
+bool is_reticle_in_picture(const SheetSource& source) {
+  return is_reticle(source) && source.content.at("result").contains("picture");
+}
+
 scale::CalibrationFactor factor_from(const json& factor) {
   return {factor.at("value"), factor.at("expanded_uncertainty"), factor.at("coverage_factor")};
 }
@@ -228,7 +232,10 @@ scale::CalibrationSheet sheet_of(const SheetSource& source, const std::vector<Re
   sheet.x = optional_factor(result, "x");
   sheet.y = optional_factor(result, "y");
   if (const json nominal = result.value("nominal_" + key, json()); nominal.is_number()) sheet.nominal = nominal;
-  if (reticle) sheet.readings = readings_from(result, result.at("division_um"));
+  if (is_reticle_in_picture(source))
+    sheet.eyepiece_picture = scale::EyepiecePicture{result.at("picture").at("file"), result.at("picture").at("sha256")};
+  else if (reticle)
+    sheet.readings = readings_from(result, result.at("division_um"));
   if (const json before = result.value("registered", json()); before.is_object())
     sheet.before =
         scale::HistoryPoint{before.at("record"), "", before.at("value"), before.at("expanded_uncertainty"), ""};

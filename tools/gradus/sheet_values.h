@@ -36,8 +36,10 @@ struct SheetSource {
   std::optional<scale::PageRecord> record;  // absent: not recorded
 };
 
-// Of a reticle, read by eye: its factor is per division, and there are no pictures.
+// Of a reticle: its factor is per division, and no picture is drawn.
 bool is_reticle(const SheetSource& source);
+// From one picture instead of readings by eye.
+bool is_reticle_in_picture(const SheetSource& source);
 
 // The current calibration of a set-up; null when it has none.
 const scale::ListedRecord* current_record(const RegisterFacts& facts, const std::string& setup);

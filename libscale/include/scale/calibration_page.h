@@ -75,7 +75,13 @@ struct SheetReadings {
   int chi_squared_freedom = 0;
 };
 
-// Of a camera, or of a reticle that was read by eye: its set-up is of kind reticle, and the factor is per division.
+// The picture through the eyepiece that a reticle was calibrated from.
+struct EyepiecePicture {
+  std::string file, sha256;  // as given; of the file
+};
+
+// Of a camera, or of a reticle, from readings by eye or from one picture: its set-up is of kind reticle, and the factor
+// is per division.
 struct CalibrationSheet {
   std::string title;  // of the set-up, or of the image
   std::string room, laboratory, address;
@@ -91,9 +97,10 @@ struct CalibrationSheet {
   std::optional<HistoryPoint> before;  // the calibration that was current before this one
   std::vector<BudgetLine> budget;
   std::vector<SheetShot> shots;
-  int width = 0, height = 0;              // of the shots, pixels
-  std::string separation;                 // what was found about optics and scale; empty: nothing
-  std::optional<SheetReadings> readings;  // of a reticle
+  int width = 0, height = 0;                        // of the shots, pixels
+  std::string separation;                           // what was found about optics and scale; empty: nothing
+  std::optional<SheetReadings> readings;            // of a reticle read by eye
+  std::optional<EyepiecePicture> eyepiece_picture;  // of a reticle, instead of readings
   std::vector<PagePicture> pictures;
   std::vector<RulingResiduals> residuals;
   std::vector<LineProfile> profiles;

@@ -145,11 +145,10 @@ void count_bar(Ballot& ballot) {
   const double registered = ballot.own.both->um_per_pixel, off = stated.um_per_pixel() / registered - 1.0;
   const double share = nominal_share(ballot.own) + (kBarRounded + kReach * bar.uncertainty_px) / bar.length_px;
   const std::string words = "the scale bar is " + drift::fixed(bar.length_px, 1) + " pixels long; for " +
-                            drift::fixed(stated.length_um, stated.length_um < 10.0 ? 1 : 0) +
-                            " µm that is a pixel of " + micrometres(stated.um_per_pixel()) + ", " +
-                            percent(std::abs(off)) + (off < 0.0 ? " below" : " above") +
-                            " the registered one (agreement within " + percent(share) +
-                            " counts); it shows what whoever drew it believed, not the optics";
+                            drift::stated_length(stated.length_um) + " that is a pixel of " +
+                            micrometres(stated.um_per_pixel()) + ", " + percent(std::abs(off)) +
+                            (off < 0.0 ? " below" : " above") + " the registered one (agreement within " +
+                            percent(share) + " counts); it shows what whoever drew it believed, not the optics";
   if (std::abs(off) <= share) {
     ballot.pixel_agrees = true;
     ++ballot.scale_for;
@@ -254,13 +253,14 @@ Verdict verdict_of(Ballot& ballot) {
   const bool agrees = ballot.pixel_agrees || (ballot.magnification_agrees && ballot.size_agrees);
   if (agrees && ballot.bar_missing) return Verdict::unverifiable;
   if (agrees) return Verdict::within;
-  ballot.say("nothing-to-compare",
-             std::string("no scale was read in it, and the file states neither a pixel size nor an objective that "
-                         "could be held against the register") +
-                 (ballot.file.rescaling_looked_for
-                      ? "; that no trace of a resize is seen proves nothing, since most by less than 0.9, halves and "
-                        "doubles leave none"
-                      : ""));
+  const bool no_trace = ballot.file.rescaling_looked_for && ballot.file.rescaling.empty();
+  ballot.say(
+      "nothing-to-compare",
+      std::string("no scale was read in it, and the file states neither a pixel size nor an objective that "
+                  "could be held against the register") +
+          (no_trace ? "; that no trace of a resize is seen proves nothing, since most by less than 0.9, halves and "
+                      "doubles leave none"
+                    : ""));
   return Verdict::unverifiable;
 }
 

@@ -1,6 +1,7 @@
 #include "drift/words.h"
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 
 namespace scale::drift {
@@ -17,6 +18,15 @@ int decimals_of(double value, int digits) {
 std::string percent(double share) { return fixed(100.0 * share, std::max(1, decimals_of(100.0 * share, 2))) + " %"; }
 
 std::string micrometres(double value) { return fixed(value, decimals_of(value, 4)) + " µm"; }
+
+std::string stated_length(double um) {
+  // More digits than anybody states, fewer than a change of unit spoils. No exponent up to a metre.
+  constexpr int kDigits = 12;
+  std::array<char, 32> digits{};
+  const auto written =
+      std::to_chars(digits.data(), digits.data() + digits.size(), um, std::chars_format::general, kDigits);
+  return std::string(digits.data(), written.ptr) + " µm";
+}
 
 std::string size_words(const std::array<int, 2>& size) {
   return std::to_string(size[0]) + " x " + std::to_string(size[1]);

@@ -5,6 +5,7 @@
 #include <map>
 #include <set>
 
+#include "numeric/fixed_text.h"
 #include "record/section.h"
 
 namespace scale {
@@ -222,7 +223,8 @@ std::optional<double> gamma_of(Section& section) {
   std::optional<double> gamma = node->value<double>();
   if (const auto word = node->value<std::string>()) gamma = gamma_named(*word);
   if (gamma && *gamma >= kLeastGamma && *gamma <= kMostGamma) return gamma;
-  section.complain("gamma", "must be \"linear\", \"srgb\" or an exponent from 0.2 to 5");
+  section.complain("gamma", "must be \"linear\", \"srgb\" or an exponent from " + numeric::fixed(kLeastGamma, 1) +
+                                " to " + numeric::fixed(kMostGamma, 1));
   return std::nullopt;
 }
 

@@ -45,9 +45,9 @@ std::string calibration_page(const CalibrationSheet& sheet, const PageStyle& sty
   std::string content = result_section(sheet, numbers) + identification_section(sheet, style, numbers) +
                         setup_section(sheet, numbers) + scale_section(sheet, numbers) + method_section(sheet) +
                         evidence_sections(sheet, numbers) + readings_section(sheet, numbers) +
-                        budget_section(sheet, numbers) + history_section(sheet, numbers) +
-                        section("Warnings", remarks(sheet)) + statement_sections(sheet, style, numbers) +
-                        section("Signatures", signatures(sheet));
+                        eyepiece_picture_section(sheet) + budget_section(sheet, numbers) +
+                        history_section(sheet, numbers) + section("Warnings", remarks(sheet)) +
+                        statement_sections(sheet, style, numbers) + section("Signatures", signatures(sheet));
   return page({sheet.title, is_reticle(sheet) ? "Calibration of an eyepiece reticle" : "Calibration of a set-up",
                place_words(sheet.room, sheet.laboratory, sheet.address), identity(sheet)},
               content, style);

@@ -17,7 +17,7 @@ std::string date_text(const std::optional<std::chrono::year_month_day>& date) {
 
 std::string freedom(double degrees_of_freedom, NumberStyle style) {
   if (std::isnan(degrees_of_freedom)) return "";
-  return std::isfinite(degrees_of_freedom) ? freedom_number(degrees_of_freedom, style) : "infinite";
+  return beyond_counting(degrees_of_freedom) ? "infinite" : freedom_number(degrees_of_freedom, style);
 }
 
 std::string length(double um, NumberStyle style) { return with_unit(significant(um, 3, style), "µm"); }
@@ -83,16 +83,22 @@ std::vector<Fact> camera_facts(const CalibrationSheet& sheet, NumberStyle style)
           {"Focus", conditions.refocused_between_shots ? "set anew for each shot" : ""}};
 }
 
-std::vector<Fact> eyepiece_facts(const LabSetup& setup, NumberStyle style) {
+std::vector<Fact> eyepiece_facts(const CalibrationSheet& sheet, NumberStyle style) {
+  const LabSetup& setup = *sheet.setup;
   const SetupConditions& conditions = setup.conditions;
-  return {{"Microscope", foreign(setup.microscope)},
-          {"Objective", kind_words(times(conditions.magnification, style), conditions.aperture, style)},
-          {"Zoom", times(setup.zoom, style)},
-          {"Eyepiece", foreign(setup.eyepiece)},
-          {"Reticle", setup.reticle_divisions > 0 ? std::to_string(setup.reticle_divisions) + " divisions" : ""},
-          {"Engraved division", setup.reticle_pitch ? length(setup.reticle_pitch->value, style) : ""},
-          {"Parallax", setup.parallax > 0.0 ? "± " + significant(setup.parallax, 2, style) + " divisions" : ""},
-          {"Temperature of the room", temperature_words(conditions.room, style)}};
+  std::vector<Fact> list = {
+      {"Microscope", foreign(setup.microscope)},
+      {"Objective", kind_words(times(conditions.magnification, style), conditions.aperture, style)},
+      {"Zoom", times(setup.zoom, style)},
+      {"Eyepiece", foreign(setup.eyepiece)},
+      {"Reticle", setup.reticle_divisions > 0 ? std::to_string(setup.reticle_divisions) + " divisions" : ""},
+      {"Engraved division", setup.reticle_pitch ? length(setup.reticle_pitch->value, style) : ""}};
+  // Of a moving eye; a camera does not move.
+  if (!sheet.eyepiece_picture)
+    list.push_back(
+        {"Parallax", setup.parallax > 0.0 ? "± " + significant(setup.parallax, 2, style) + " divisions" : ""});
+  list.push_back({"Temperature of the room", temperature_words(conditions.room, style)});
+  return list;
 }
 
 constexpr const char* kMethodOfPictures =
@@ -106,6 +112,26 @@ constexpr const char* kMethodOfReadings =
     "(ISO/TS 28037:2010, clause 7); neighbouring lines that all look like one count as one finding, by their "
     "middle. Uncertainties are combined by JCGM 100:2008. Two readings a series would not show a miscount, and "
     "readings by eye cannot tell a distortion of the eyepiece.</p>\n";
+constexpr const char* kMethodOfEyepiecePicture =
+    "<p>Reticle and line scale were found in one picture through the eyepiece by the even division of each; the centre "
+    "of each line is fitted to a small part of a pixel. Which of the two is the reticle follows from counting "
+    "divisions, or was stated. The factor is the division of the line scale times the ratio of the two pitches, each "
+    "at right angles to its own lines and both at places that both scales cover, or between the scales; how far the "
+    "picture is magnified cancels. So does, to first order, the tilt of the camera where the scales run alike: by how "
+    "much the lines fan out both pitches are brought to one place, and what that leaves is in the budget. "
+    "Uncertainties are combined by JCGM 100:2008.</p>\n";
+
+std::string not_stated(const CalibrationSheet& sheet) {
+  std::string names;
+  for (const BudgetLine& line : sheet.budget)
+    if (!line.stated) names += (names.empty() ? "" : ", ") + escaped(line.input.name);
+  return names;
+}
+
+const char* method_of(const CalibrationSheet& sheet) {
+  if (!is_reticle(sheet)) return kMethodOfPictures;
+  return sheet.eyepiece_picture ? kMethodOfEyepiecePicture : kMethodOfReadings;
+}
 
 }  // namespace
 
@@ -126,9 +152,7 @@ std::string result_section(const CalibrationSheet& sheet, NumberStyle style) {
                      ", coverage factor k = " + fixed(sheet.factor.coverage_factor, 2, style) +
                      ", coverage probability about " + percent(kCoverageProbability, 2, style) + ".</p>\n";
   if (!sheet.budget_complete)
-    html +=
-        "<p><b>The budget is not complete:</b> the uncertainty of the reference scale is not stated, and U does not "
-        "hold it.</p>\n";
+    html += "<p><b>The budget is not complete:</b> not stated, and not in U: " + not_stated(sheet) + ".</p>\n";
   std::vector<Fact> list;
   if (sheet.reciprocal) list.push_back({"Reciprocal", factor_words(*sheet.reciprocal, "px/µm", style)});
   const std::vector<Fact> always = {
@@ -162,7 +186,7 @@ std::string setup_section(const CalibrationSheet& sheet, NumberStyle style) {
   if (!sheet.setup)
     return section("Set-up", "<p>Not described: the picture was calibrated without a lab file.</p>\n" +
                                  facts({{"Image size", size_words(sheet)}}));
-  return section("Set-up", facts(is_reticle(sheet) ? eyepiece_facts(*sheet.setup, style) : camera_facts(sheet, style)));
+  return section("Set-up", facts(is_reticle(sheet) ? eyepiece_facts(sheet, style) : camera_facts(sheet, style)));
 }
 
 std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
@@ -188,7 +212,7 @@ std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
 }
 
 std::string method_section(const CalibrationSheet& sheet) {
-  std::string html = is_reticle(sheet) ? kMethodOfReadings : kMethodOfPictures;
+  std::string html = method_of(sheet);
   if (!sheet.separation.empty()) html += "<p>" + foreign(sheet.separation) + "</p>\n";
   return section("Method", html);
 }

@@ -19,7 +19,8 @@ std::string setup_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string scale_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string method_section(const CalibrationSheet& sheet);
 std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style);
-std::string readings_section(const CalibrationSheet& sheet, NumberStyle style);  // of a reticle
+std::string readings_section(const CalibrationSheet& sheet, NumberStyle style);  // of a reticle read by eye
+std::string eyepiece_picture_section(const CalibrationSheet& sheet);             // of a reticle from a picture
 std::string budget_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string history_section(const CalibrationSheet& sheet, NumberStyle style);
 

@@ -122,6 +122,15 @@ std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style) 
          field_section(sheet, style) + shots_section(sheet, style);
 }
 
+std::string eyepiece_picture_section(const CalibrationSheet& sheet) {
+  if (!sheet.eyepiece_picture) return "";
+  const auto& [file, sha256] = *sheet.eyepiece_picture;
+  return section(
+      "Picture",
+      facts({{"File", foreign(file)},
+             {"SHA-256 of the file", sha256.empty() ? "" : "<span class=\"hash\">" + escaped(sha256) + "</span>"}}));
+}
+
 std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
   if (!sheet.readings) return "";
   const SheetReadings& readings = *sheet.readings;

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <cstdlib>
+#include <limits>
 
 #include "numeric/fixed_text.h"
 
@@ -25,7 +26,12 @@ std::string superscript(int exponent) {
   return text;
 }
 
+// So many tell no k from that of infinitely many, and their digits are those of rounding.
+constexpr double kMostFreedom = 1e6;
+
 }  // namespace
+
+bool beyond_counting(double degrees_of_freedom) { return degrees_of_freedom > kMostFreedom; }
 
 std::string fixed(double value, int decimals, NumberStyle style) {
   if (!std::isfinite(value)) return std::isnan(value) ? "–" : value < 0.0 ? std::string(kMinus) + "∞" : "∞";
@@ -47,6 +53,7 @@ std::string significant(double value, int digits, NumberStyle style) {
 }
 
 std::string freedom_number(double degrees_of_freedom, NumberStyle style) {
+  if (beyond_counting(degrees_of_freedom)) return fixed(std::numeric_limits<double>::infinity(), 0, style);
   return fixed(degrees_of_freedom, degrees_of_freedom < 100.0 ? 1 : 0, style);
 }
 

@@ -18,7 +18,10 @@ std::string fixed(double value, int decimals, NumberStyle style);
 // `digits` significant ones; powers of ten beyond what reads well, "3.1 × 10⁻⁵". Infinity is "∞".
 std::string significant(double value, int digits, NumberStyle style);
 
-// Degrees of freedom: with one decimal where that says something, "∞" when infinite.
+// Degrees of freedom that are as good as infinite, beyond a million.
+bool beyond_counting(double degrees_of_freedom);
+
+// Degrees of freedom: with one decimal where that says something, "∞" when as good as infinite.
 std::string freedom_number(double degrees_of_freedom, NumberStyle style);
 
 // A narrow no-break space before the unit.

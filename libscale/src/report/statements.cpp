@@ -19,17 +19,33 @@ std::string traceability(const CalibrationSheet& sheet) {
          ". The laboratory has to make sure that this certificate is itself traceable.</p>\n";
 }
 
+// In which state the result holds, and what its kind of evidence cannot tell.
+struct Reach {
+  const char *state, *beyond;
+};
+
+Reach reach_of(const CalibrationSheet& sheet) {
+  if (!is_reticle(sheet))
+    return {"the pictures were taken",
+            "<li>what is done to pictures afterwards: another resolution, binning, a resize on export;</li>\n"
+            "<li>where the border of a specimen lies in a blurred picture;</li>\n"
+            "<li>the field outside the part that the scale covered.</li>\n"};
+  if (sheet.eyepiece_picture)
+    return {"the picture was taken",
+            "<li>another eyepiece, tube length or focus of the eyepiece;</li>\n"
+            "<li>how well an observer reads the two borders of a specimen;</li>\n"
+            "<li>distortion of the eyepiece outside the part that both scales covered.</li>\n"};
+  return {"it was read",
+          "<li>another eyepiece, tube length or focus of the eyepiece;</li>\n"
+          "<li>how well an observer reads the two borders of a specimen;</li>\n"
+          "<li>distortion of the eyepiece, which readings by eye cannot tell.</li>\n"};
+}
+
 std::string not_examined(const CalibrationSheet& sheet) {
-  std::string html = "<p>The result relates to this set-up only, in the state in which " +
-                     std::string(is_reticle(sheet) ? "it was read" : "the pictures were taken") +
-                     ". Not examined:</p>\n<ul>\n<li>another focus, zoom position, cover glass or immersion;</li>\n";
-  html += is_reticle(sheet) ? "<li>another eyepiece, tube length or focus of the eyepiece;</li>\n"
-                              "<li>how well an observer reads the two borders of a specimen;</li>\n"
-                              "<li>distortion of the eyepiece, which readings by eye cannot tell.</li>\n"
-                            : "<li>what is done to pictures afterwards: another resolution, binning, a resize on "
-                              "export;</li>\n"
-                              "<li>where the border of a specimen lies in a blurred picture;</li>\n"
-                              "<li>the field outside the part that the scale covered.</li>\n";
+  const Reach reach = reach_of(sheet);
+  std::string html = std::string("<p>The result relates to this set-up only, in the state in which ") + reach.state +
+                     ". Not examined:</p>\n<ul>\n<li>another focus, zoom position, cover glass or immersion;</li>\n" +
+                     reach.beyond;
   for (const BudgetLine& line : sheet.budget)
     if (!line.stated) html += "<li>" + escaped(line.input.name) + ": " + foreign(line.basis) + "</li>\n";
   return html + "</ul>\n";
