@@ -28,7 +28,9 @@ std::vector<Typed> typed_in(const std::string& block) {
 
 std::string came_back(const std::string& command, const std::filesystem::path& folder) {
   const std::string programs = std::filesystem::path(GRADUS_PROGRAM).parent_path().string();
-  return run({"/bin/sh", "-c", "PATH=\"" + programs + ":/usr/bin:/bin\"; ( " + command + " ) 2>&1"}, {folder, false, ""}).output;
+  return run({"/bin/sh", "-c", "PATH=\"" + programs + ":/usr/bin:/bin\"; ( " + command + " ) 2>&1"},
+             {folder, false, ""})
+      .output;
 }
 
 TEST_CASE("the sessions of the cookbook run as they are printed") {
