@@ -26,6 +26,11 @@ constexpr double kDivisionUm = 10.0;
 // What resampling, coding and noise may add to the pitch, relative: the hand readings are no better.
 constexpr double kOfTheChange = 0.002;
 
+cv::Mat mat_of(const scale::ImageView& view) {
+  REQUIRE(view.type == scale::SampleType::u8);
+  return {view.height, view.width, CV_8U, const_cast<void*>(view.data), static_cast<std::size_t>(view.row_bytes)};
+}
+
 struct Change {
   std::string name;
   std::function<cv::Mat(const cv::Mat&)> made;
@@ -75,9 +80,7 @@ cv::Mat coded(const cv::Mat& picture, int quality) {
                                 quality));
   const auto read = images::read_image(file);
   REQUIRE(read);
-  const scale::ImageView view = read->view();
-  return cv::Mat(view.height, view.width, CV_8U, const_cast<void*>(view.data), static_cast<std::size_t>(view.row_bytes))
-      .clone();
+  return mat_of(read->view()).clone();
 }
 
 cv::Mat with_levels(const cv::Mat& picture, double gain, double offset) {
@@ -152,12 +155,10 @@ TEST_CASE("changed photographs give the same scale or are refused") {
   const auto where = folder();
   if (!where) return;
   for (const Expected& expected : kExpected) {
+    if (!std::filesystem::exists(*where / expected.file)) continue;
     const auto read = images::read_image((*where / expected.file).string());
-    if (!read) continue;
-    const scale::ImageView view = read->view();
-    REQUIRE(view.type == scale::SampleType::u8);
-    const cv::Mat picture(view.height, view.width, CV_8U, const_cast<void*>(view.data),
-                          static_cast<std::size_t>(view.row_bytes));
+    REQUIRE(read);
+    const cv::Mat picture = mat_of(read->view());
     std::size_t right = 0;
     for (const Change& change : changes()) {
       INFO(expected.file, ' ', change.name);

@@ -9,7 +9,7 @@ import { pathToFileURL } from "node:url";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
 
-import { clearAway, hostileRoom, sampleRoom } from "./rooms.mjs";
+import { clearAway, fullCard, hostileRoom, sampleRoom } from "./rooms.mjs";
 
 const widths = [360, 768, 1440];
 const pixelsOfMillimetre = 96 / 25.4;
@@ -184,3 +184,10 @@ for (const [paper, width] of Object.entries(papers))
       await page.close();
     }
   });
+
+test("the card of six set-ups is one sheet of A5", async () => {
+  const { page } = await open(fullCard(), Math.floor(a5 * pixelsOfMillimetre));
+  assert.equal(sheetsIn(await page.pdf({ preferCSSPageSize: true, printBackground: true })), 1);
+  assert.equal(await page.locator("section table").first().locator("tbody tr").count(), 6);
+  await page.close();
+});

@@ -57,8 +57,8 @@ budget = { field = "0.2 %", refocusing = "0.1 %" }
 
 const readings = ["0=0", "31=32", "64=67", "97=100", "/", "0=5", "64=71", "92=99.9"];
 
-function readByEye(folder, operator) {
-  run(folder, "reticle", "--lab", "lab.toml", "--setup", "eyepiece-10x", "--record", "--operator", operator, "--at", day,
+function readByEye(folder, operator, setup = "eyepiece-10x") {
+  run(folder, "reticle", "--lab", "lab.toml", "--setup", setup, "--record", "--operator", operator, "--at", day,
       ...readings);
 }
 
@@ -73,6 +73,18 @@ export function sampleRoom() {
       "--at", nextWeek, "--report", "pages");
   run(folder, "report", "--lab", "lab.toml", "--at", nextWeek, "--report", "pages");
   return pagesIn(join(folder, "pages"));
+}
+
+// The card of a stand with six objectives; the same readings at each, so that no nominal division can be stated.
+export function fullCard() {
+  const eyepiece = sampleLab.slice(sampleLab.indexOf('[[setup]]\nname = "eyepiece-10x"'));
+  const others = [4, 20, 40, 60, 100];
+  const folder = furnish(sampleLab + others.map((times) =>
+    eyepiece.replace("eyepiece-10x", `eyepiece-${times}x`).replace("magnification = 10", `magnification = ${times}`)
+      .replace('reticle_pitch = "100um"\n', "").replace('tolerance = "1 %"\n', "")).join(""));
+  for (const times of [10, ...others]) readByEye(folder, "A. Keeper", `eyepiece-${times}x`);
+  run(folder, "reticle", "--table", "--lab", "lab.toml", "--page", "card.html", "--at", nextWeek);
+  return join(folder, "card.html");
 }
 
 export function hostileRoom() {

@@ -55,20 +55,25 @@ TEST_CASE("coarser lines do not stand in for a division that blur hides") {
   }
 }
 
+micrograph::Scene scene_of(const micrograph::LineScale& lines, int width, int height) {
+  micrograph::Scene scene;
+  scene.width = width;
+  scene.height = height;
+  scene.scales.push_back(lines);
+  scene.sensor.read_noise = 1.5;
+  return scene;
+}
+
 TEST_CASE("a part does not stand in for a field that is too distorted") {
   for (const double tilt : {0.06, 0.1, -0.15}) {
     CAPTURE(tilt);
-    micrograph::Scene scene;
-    scene.width = 1200;
-    scene.height = 800;
     micrograph::LineScale lines;
     lines.pitch_px = 30.0;
     lines.origin_x = 60.0;
     lines.origin_y = 300.0;
     lines.count = 37;
-    scene.scales.push_back(lines);
+    micrograph::Scene scene = scene_of(lines, 1200, 800);
     scene.geometry.tilt_x = tilt;
-    scene.sensor.read_noise = 1.5;
     const scale::Reading reading = scale::find_rulings(test_support::grey_picture(scene).view());
     REQUIRE(reading.failure);
     CHECK(reading.failure->code == "irregular");
@@ -77,9 +82,6 @@ TEST_CASE("a part does not stand in for a field that is too distorted") {
 
 // Dense graduations, the longer ones twice and three times as long.
 scale::Reading read_dense(double pitch_px, micrograph::Levels levels, double blur_px) {
-  micrograph::Scene scene;
-  scene.width = 900;
-  scene.height = 300;
   micrograph::LineScale lines;
   lines.angle_deg = 0.7;
   lines.pitch_px = pitch_px;
@@ -92,9 +94,8 @@ scale::Reading read_dense(double pitch_px, micrograph::Levels levels, double blu
   lines.short_px = 32.0;
   lines.medium_px = 62.0;
   lines.long_px = 92.0;
-  scene.scales.push_back(lines);
+  micrograph::Scene scene = scene_of(lines, 900, 300);
   scene.optics.gaussian_px = blur_px;
-  scene.sensor.read_noise = 1.5;
   return scale::find_rulings(test_support::grey_picture(scene).view());
 }
 

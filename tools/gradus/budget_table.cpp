@@ -25,6 +25,13 @@ std::string value_words(double value, double expanded_uncertainty) {
   return fixed(rounded.value, rounded.decimals) + " ± " + fixed(rounded.uncertainty, rounded.decimals);
 }
 
+std::string component_names(const std::vector<scale::BudgetLine>& budget, bool stated) {
+  std::string names;
+  for (const scale::BudgetLine& line : budget)
+    if (line.stated == stated) names.append(names.empty() ? "" : ", ").append(line.input.name);
+  return names;
+}
+
 std::string budget_lines(const std::vector<scale::BudgetLine>& budget, const std::string& per) {
   const std::vector<std::string> head = {"component",       "u(x)", "unit", "distribution", "d.o.f.",
                                          "u(f), nm/" + per, "basis"};

@@ -15,6 +15,9 @@ std::string percent(double share);
 // "0.69021 ± 0.00014", rounded for a report.
 std::string value_words(double value, double expanded_uncertainty);
 
+// Names of the components that are stated, or of those that are not: "fit, reference scale"; empty: there are none.
+std::string component_names(const std::vector<scale::BudgetLine>& budget, bool stated);
+
 // A line a component, between two rules. `per`: "px" or "div".
 std::string budget_lines(const std::vector<scale::BudgetLine>& budget, const std::string& per);
 

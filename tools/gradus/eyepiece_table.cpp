@@ -41,13 +41,6 @@ std::string coincidence_words(const Outcome& outcome) {
   return text + line + '\n';
 }
 
-std::string components(const scale::ReticlePicture& reticle, bool stated) {
-  std::string names;
-  for (const scale::BudgetLine& line : reticle.budget)
-    if (line.stated == stated) names += (names.empty() ? "" : ", ") + line.input.name;
-  return names;
-}
-
 std::string meaning_of(const std::vector<Outcome>& outcomes) {
   const auto first = std::find_if(outcomes.begin(), outcomes.end(), [](const Outcome& o) { return o.reticle; });
   if (first == outcomes.end()) return "";
@@ -55,9 +48,9 @@ std::string meaning_of(const std::vector<Outcome>& outcomes) {
   std::string words =
       "µm/div is the worth of one reticle division, U its expanded uncertainty (coverage factor k, about 95 %).\n"
       "In U: " +
-      components(*first->reticle, true) + ".\n";
+      component_names(first->reticle->budget, true) + ".\n";
   if (!first->reticle->budget_complete)
-    words += "Not stated and not in U: " + components(*first->reticle, false) + "; state it " +
+    words += "Not stated and not in U: " + component_names(first->reticle->budget, false) + "; state it " +
              (lab ? "in the lab file.\n" : "with --division-uncertainty.\n");
   if (!lab) return words + "Temperature, slope of the slide and refocusing are in U with a lab file only (--lab).\n";
   return words + (first->reticle->budget_complete ? "The budget is complete, the room's conditions included.\n" : "");

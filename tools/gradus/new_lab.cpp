@@ -59,7 +59,7 @@ check_images = ["check/*_10x.*"]             # which of its pictures are check s
 # check_region = [0, 900, 400, 60]           # ruled lines stand there in every picture: left, top, width, height, pixels
 # scale_bar = { region = [900, 880, 360, 70], length = "100um" }   # a bar is drawn there into every picture, for checks
 scale = "SM-A"                               # required: the [[scale]] it is calibrated with
-kind = "camera"                              # or "reticle", read by eye
+kind = "camera"                              # or "reticle", of an eyepiece
 microscope = "stand 2"
 objective = { magnification = 10, aperture = 0.25 }
 relay = 0.5                                  # lens before the camera

@@ -7,6 +7,7 @@
 
 #include <scale/uncertainty.h>
 
+#include "budget_table.h"
 #include "canvas.h"
 #include "overlay.h"
 #include "residual_strip.h"
@@ -36,20 +37,23 @@ std::string counted(std::size_t count, const std::string& thing) {
   return words.append(" ").append(thing).append(count == 1 ? "" : "s");
 }
 
-std::string factor_line(const scale::CalibrationFactor& factor, const std::string& unit, bool complete) {
+std::string factor_line(const scale::CalibrationFactor& factor, const std::string& unit, const std::string& remark) {
   const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
   return fixed(reported.value, reported.decimals) + unit + ", U = " + fixed(reported.uncertainty, reported.decimals) +
-         " (k = " + fixed(factor.coverage_factor, 2) + ")" +
-         (complete ? "" : ", without the uncertainty of the reference scale");
+         " (k = " + fixed(factor.coverage_factor, 2) + ")" + remark;
 }
 
 std::vector<std::string> factor_lines(const PictureContent& content) {
   std::vector<std::string> lines;
-  if (content.reticle != nullptr)
-    lines.push_back(
-        factor_line(content.reticle->um_per_division, " um per reticle division", content.reticle->budget_complete));
-  else
-    lines.push_back(factor_line(content.calibration->um_per_pixel, " um/px", content.calibration->budget_complete));
+  if (content.reticle != nullptr) {
+    const std::string missing = component_names(content.reticle->budget, false);
+    lines.push_back(factor_line(content.reticle->um_per_division, " um per reticle division",
+                                missing.empty() ? "" : ", not in U: " + missing));
+  } else {
+    const bool complete = content.calibration->budget_complete;
+    lines.push_back(factor_line(content.calibration->um_per_pixel, " um/px",
+                                complete ? "" : ", without the uncertainty of the reference scale"));
+  }
   for (const scale::Ruling& ruling : content.reading->rulings) {
     const auto used = std::count_if(ruling.graduations.begin(), ruling.graduations.end(),
                                     [](const scale::Graduation& graduation) { return graduation.used; });

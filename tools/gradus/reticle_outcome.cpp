@@ -134,9 +134,7 @@ void add_room_verdict(Json& json, const ReticleOutcome& outcome) {
 
 std::vector<scale::Warning> ReticleOutcome::warnings() const {
   std::vector<scale::Warning> list = calibration->warnings;
-  std::string missing;
-  for (const scale::BudgetLine& line : calibration->budget)
-    if (!line.stated) missing.append(missing.empty() ? "" : ", ").append(line.input.name);
+  const std::string missing = component_names(calibration->budget, false);
   if (!missing.empty()) list.push_back({"budget-incomplete", "not stated and not in U: " + missing});
   return list;
 }

@@ -47,7 +47,7 @@ struct LabSetup {
   std::string name;
   std::vector<std::string> images, check_images;  // globs
   std::size_t scale = 0;                          // place in Lab::scales
-  bool reticle = false;                           // kind = "reticle": read by eye, without a camera
+  bool reticle = false;                           // kind = "reticle": of an eyepiece, without a camera
   std::string microscope, camera, eyepiece;
   std::optional<double> relay, zoom;
   std::optional<Micrometres> pixel_pitch;

@@ -139,7 +139,8 @@ void count_bar(Ballot& ballot) {
   if (!stated.found.bar) {
     ballot.bar_missing = true;
     return ballot.say("no-bar-found",
-                      "no scale bar was found where the set-up says that one stands: " + stated.found.problem);
+                      "no scale bar was found where the set-up says that one stands: " + stated.found.problem +
+                          "; put region of its scale_bar in the lab file right, or check the picture by its scale");
   }
   const ScaleBar& bar = *stated.found.bar;
   const double registered = ballot.own.both->um_per_pixel, off = stated.um_per_pixel() / registered - 1.0;

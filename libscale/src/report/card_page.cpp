@@ -12,7 +12,7 @@ constexpr int kDivisions = 100, kHalf = 50;
 
 // A5 upright, half of the divisions beside the other half; every fifth and tenth line told apart by rule and weight.
 constexpr const char* kCardRules = R"css(
-@page{size:A5 portrait;margin:7mm 9mm 11mm}
+@page{size:A5 portrait;margin:6mm 9mm 9mm}
 .halves{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(17rem,100%),1fr));gap:0 1.6rem}
 .halves .grid td,.halves .grid th{text-align:right;padding-right:.6rem}
 .halves .grid td:first-child{min-width:0;color:var(--soft)}
@@ -20,9 +20,10 @@ constexpr const char* kCardRules = R"css(
 .halves tr:nth-child(5n) td{border-bottom:1px dotted var(--line)}
 .halves tr:nth-child(10n) td{border-bottom:1px solid var(--line);font-weight:600}
 .late{font-weight:700;text-decoration:underline}
-@media print{html{font-size:6.4pt;line-height:1.2}svg.scale{height:8px}header .kind{display:none}h1{font-size:1.5rem}
-header .place{margin-bottom:.3rem}section.full{padding:.3rem 0}.halves{grid-template-columns:1fr 1fr;gap:0 6mm}
-.halves .wide,.halves table{width:100%}.halves .grid{font-size:.92em;margin:0}.halves .grid td{padding:0 1mm;line-height:2.5mm}
+@media print{html{font-size:6.4pt;line-height:1.2}svg.scale{height:8px}header .kind{display:none}h1{font-size:1.5rem;margin-top:.3rem}
+header .place{margin-bottom:.3rem}section.full{padding:.2rem 0}.halves{grid-template-columns:1fr 1fr;gap:0 6mm}
+.halves .wide,.halves table{width:100%}.halves .grid{font-size:.92em;margin:0}.halves .grid td{padding:0 1mm;line-height:2.38mm}
+.halves .grid tr:nth-child(5n+1) td{padding-top:.2mm}
 .halves .grid th{padding:0 1mm}.grid td,.grid th{padding-top:.05rem;padding-bottom:.05rem}.grid td:first-child{min-width:0}footer{padding-top:.1rem}p{margin:.1rem 0;max-width:none}}
 )css";
 

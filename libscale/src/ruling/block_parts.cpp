@@ -9,6 +9,8 @@
 
 #include <scale/units.h>
 
+#include "ruling/division.h"
+
 namespace scale {
 
 namespace {
@@ -16,7 +18,6 @@ namespace {
 // The limits below are judgements, checked on rendered scales of all blurs from plain to lost.
 constexpr int kFewestWaves = 2, kMostWaves = 12;
 constexpr std::array kParts{5, 10};      // what scales are divided into
-constexpr double kLeastPart = 2.2;       // bins: the sampling limit
 constexpr double kStripHeight = 4.0;     // pixels
 constexpr std::size_t kLeastSpaces = 8;  // whose scatter tells
 constexpr double kLeastEvidence = 4.5;   // standard errors of the wave

@@ -84,8 +84,7 @@ std::vector<CombStart> starts_in(const Light& rest, double white, double near) {
     const WorkingView work = pictures.view(pictures.everything(), direction);
     const double angle = work.turned(direction);
     PeriodSearch search = search_period(work.view, angle, noise, along_range(work.view, angle));
-    while (search_deeper(search)) {
-    }
+    search_deeper(search);
     for (std::size_t i = 0; i < std::min(kHypotheses, search.hypotheses.size()); ++i)
       if (search.hypotheses[i].lattice.log10_false_alarms <= kPromising)
         found.push_back({search.hypotheses[i].lattice.log10_false_alarms, start_of(work, search.hypotheses[i])});
@@ -188,17 +187,18 @@ class Pairing {
   }
 
   std::optional<CombPair> both(Comb first, Comb second) const {
+    Light of_second;
     for (int round = 0; round < kRounds; ++round) {
       auto one = refit_comb(without(light_, second), first);
       if (!one) return std::nullopt;
       first = std::move(*one);
-      auto two = refit_comb(without(light_, first), second);
+      of_second = without(light_, first);
+      auto two = refit_comb(of_second, second);
       if (!two) return std::nullopt;
       second = std::move(*two);
     }
     if (!believable(first) || !believable(second) || in_step(first, second)) return std::nullopt;
-    const Light of_first = without(light_, second), of_second = without(light_, first),
-                ground = without(of_second, second);
+    const Light of_first = without(light_, second), ground = without(of_second, second);
     if (left_over(of_first, ground, first, noise_) > kMostLeft ||
         left_over(of_second, ground, second, noise_) > kMostLeft)
       return std::nullopt;

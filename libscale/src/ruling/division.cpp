@@ -15,7 +15,6 @@ constexpr int kMostParts = 20;
 constexpr double kPartLikeness = 0.7;        // of the correlation at lag 0, at every multiple of the part
 constexpr double kLeastAgreement = 0.5;      // correlation of even with odd periods
 constexpr double kLeastPartStrength = 0.05;  // of the strongest band's folded amplitude
-constexpr double kLeastPart = 2.2;           // bins
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
 

@@ -10,6 +10,8 @@
 
 namespace scale {
 
+inline constexpr double kLeastPart = 2.2;  // bins between lines: the sampling limit, and a little
+
 // `hypothesis` with as many places as the finest band shows, or unchanged. Its direction may differ from that of the
 // strips by a little; the folds follow it.
 Hypothesis finest_division(const BandSums& sums, const Hypothesis& hypothesis);

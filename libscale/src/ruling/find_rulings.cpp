@@ -178,9 +178,10 @@ bool sees_more(const Lead& lead, const Ruling& found) {
 }
 
 // What was found, or the whole of which it is a part when one of the leads that wait shows it.
-Attempt whole_of(Inquiry& inquiry, Attempt found, std::vector<Lead>& waiting) {
+Attempt whole_of(Inquiry& inquiry, Attempt found, std::vector<Lead>& waiting, std::vector<double>& tried_deg) {
   for (Lead& lead : waiting) {
     if (!sees_more(lead, found.ruling)) continue;
+    tried_deg.push_back(degrees({lead.candidate.angle}));
     Attempt whole = try_direction(inquiry, lead);
     const bool more = whole.ruling.graduations.size() > found.ruling.graduations.size();
     if (more && (!whole.failure || (whole.distorted && same_pitch(whole.ruling.pitch_px, found.ruling)))) return whole;
@@ -205,7 +206,7 @@ Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& cand
     if (!lead.decisive(inquiry.contrast))
       waiting.push_back(std::move(lead));
     else if (good(lead))
-      return whole_of(inquiry, std::move(best), waiting);
+      return whole_of(inquiry, std::move(best), waiting, tried_deg);
   }
   for (Lead& lead : waiting)
     if (good(lead)) return best;

@@ -4,8 +4,6 @@
 #include <cassert>
 #include <cmath>
 
-#include <scale/units.h>
-
 #include "ruling/division.h"
 
 namespace scale {
@@ -21,7 +19,6 @@ constexpr double kFinePartLimit = -8.0;                             // log10 of 
 constexpr double kPlainPart = -20.0;  // the same, of a part that is there even where it cannot be measured: certain
 constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
-constexpr double kLeastPart = 2.2;  // bins: the sampling limit
 constexpr double kIntegerTolerance = 0.02;
 constexpr double kLeastPartOccupancy = 0.6;
 constexpr int kCountingAttempts = 4;  // in which lines too faint to be measured may still be counted
@@ -79,7 +76,7 @@ std::size_t division_of(const std::vector<Hypothesis>& hypotheses, std::size_t l
 bool is_part_of_distorted(const Inquiry& inquiry, const Ruling& ruling) {
   return std::any_of(inquiry.distorted.begin(), inquiry.distorted.end(), [&](const DistortedRuling& whole) {
     return std::abs(ruling.pitch_px - whole.pitch) < kDistortedPitch * whole.pitch &&
-           std::abs(std::remainder(ruling.direction.value - whole.direction, kPi)) < kDistortedDirection &&
+           std::abs(folded(ruling.direction.value - whole.direction)) < kDistortedDirection &&
            ruling.graduations.size() < whole.lines;
   });
 }
@@ -99,8 +96,10 @@ Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
     result.failure = Failure{"graduations", "too-blurred",
                              "finer lines may hide between those that were found; take a sharper picture"};
   if (!result.failure && is_part_of_distorted(inquiry, result.ruling))
-    result.failure = Failure{"graduations", "irregular",
-                             "these lines are a part of more, whose distance changes too much over the field"};
+    result.failure =
+        Failure{"graduations", "irregular",
+                "these lines are a part of more, whose distance changes too much over the field; set the slide "
+                "level, or give only the part of the picture in which you measure"};
   if (result.only_blurred && !few) inquiry.blurred.push_back(pitch);
   if (result.distorted && !few)
     inquiry.distorted.push_back({pitch, result.ruling.direction.value, result.ruling.graduations.size()});

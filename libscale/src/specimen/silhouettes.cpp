@@ -1,8 +1,7 @@
 #include "specimen/silhouettes.h"
 
 #include <algorithm>
-#include <array>
-#include <bit>
+#include <boost/sort/spreadsort/float_sort.hpp>
 #include <cmath>
 #include <cstdint>
 #include <opencv2/imgproc.hpp>
@@ -32,36 +31,13 @@ cv::Mat reduced_picture(const ImageView& image, int reduction) {
   return result;
 }
 
-// Sorts by the order of their bits, 11 at a time: ten times as fast as by comparison for 100 000.
-void sort_floats(std::vector<float>& values) {
-  constexpr unsigned kBits = 11, kPasses = 3;
-  constexpr std::uint32_t kSign = 0x80000000U;
-  std::vector<std::uint32_t> keys, other(values.size());
-  keys.reserve(values.size());
-  // Negative ones grow with their bits turned over, the others come after them.
-  for (const float value : values) {
-    const auto bits = std::bit_cast<std::uint32_t>(value);
-    keys.push_back((bits & kSign) != 0 ? ~bits : bits | kSign);
-  }
-  for (unsigned pass = 0; pass < kPasses; ++pass) {
-    std::array<std::uint32_t, (1U << kBits) + 1> begins{};
-    const auto digit = [&](std::uint32_t key) { return key >> (pass * kBits) & ((1U << kBits) - 1U); };
-    for (const std::uint32_t key : keys) ++begins[digit(key) + 1];
-    for (std::size_t i = 1; i < begins.size(); ++i) begins[i] += begins[i - 1];
-    for (const std::uint32_t key : keys) other[begins[digit(key)]++] = key;
-    keys.swap(other);
-  }
-  std::transform(keys.begin(), keys.end(), values.begin(),
-                 [](std::uint32_t key) { return std::bit_cast<float>((key & kSign) != 0 ? key & ~kSign : ~key); });
-}
-
 // Some 100 000 samples of the differences, sorted.
 std::vector<float> sampled(const cv::Mat& difference) {
   const int step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(difference.total()) / 1e5)));
   std::vector<float> values;
   for (int y = step / 2; y < difference.rows; y += step)
     for (int x = step / 2; x < difference.cols; x += step) values.push_back(difference.at<float>(y, x));
-  sort_floats(values);
+  boost::sort::spreadsort::float_sort(values.begin(), values.end());  // half the time of std::sort
   return values;
 }
 
