@@ -179,6 +179,7 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
   }
   result.failure = implausible(work.view, g, measured.fit, noise, work.diagonal, number);
   result.distorted = result.failure && too_distorted(g, measured.fit, work.diagonal);
+  result.scattered = result.failure && too_scattered(measured.fit);
   Blur blur = blur_of(work.view, g);
   result.parts = blur.parts;
   if (divided) {

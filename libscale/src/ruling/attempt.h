@@ -18,6 +18,7 @@ struct Attempt {
   int parts = 1;                  // so many finer lines, too blurred to be measured, were counted in the place of each
   std::optional<Failure> hidden;  // what would be held against it if no finer lines were known
   bool distorted = false;         // refused, and distances or lines change too much over the field
+  bool scattered = false;         // refused, and the lines do not lie evenly
   bool only_blurred = false;      // nothing but finer lines that its blur may hide speaks against it
 };
 

@@ -23,14 +23,17 @@ constexpr double kLeastGradient = 0.003;  // of the picture's contrast per pixel
 constexpr int kMostSampledColumns = 1800;
 constexpr int kMostSampledRows = 300;   // rows of one level that are looked at, about
 constexpr double kPeakHalfWidth = 3.0;  // degrees
-constexpr std::size_t kMostSeen = 6;    // directions that are kept
-constexpr std::size_t kAcross = 2;      // of which so many are looked across
+constexpr std::size_t kMostSeen = 20;   // directions that are kept
+constexpr std::size_t kAcross = 2;      // of which so many are looked across,
+constexpr std::size_t kBefore = 6;      // after so many
 
 using Histogram = std::array<double, kBins>;
 
+// One histogram for every tile, of gradients by their length, and of the same by its root: the first shows strong lines
+// among faint shading and coding, the second many faint lines beside the border of the field or dirt.
 struct Tiles {
   int size = 0, across = 0, down = 0;
-  std::vector<Histogram> histogram;
+  std::vector<Histogram> by_length, by_root;
 };
 
 Tiles make_tiles(const ImageView& image) {
@@ -38,7 +41,8 @@ Tiles make_tiles(const ImageView& image) {
   tiles.size = std::max(kLeastTile, (std::max(image.width, image.height) + kTilesAlong - 1) / kTilesAlong);
   tiles.across = (image.width + tiles.size - 1) / tiles.size;
   tiles.down = (image.height + tiles.size - 1) / tiles.size;
-  tiles.histogram.assign(static_cast<std::size_t>(tiles.across) * static_cast<std::size_t>(tiles.down), Histogram{});
+  tiles.by_length.assign(static_cast<std::size_t>(tiles.across) * static_cast<std::size_t>(tiles.down), Histogram{});
+  tiles.by_root = tiles.by_length;
   return tiles;
 }
 
@@ -49,7 +53,8 @@ void add_level(const cv::Mat& level, int reduction, double noise, double contras
   const int stride = std::max(1, level.rows / kMostSampledRows);
   const int step = std::max(1, level.cols / kMostSampledColumns);
   const double gain = std::sqrt(4.0 * 9.0 + 2.0 * 100.0);  // norm of one Scharr kernel
-  const double threshold = std::max(kNoiseFactor * gain * noise / reduction, kLeastGradient * 32.0 * contrast);
+  const double threshold =
+      std::max(kNoiseFactor * gain * noise / reduction, kLeastGradient * reduction * 32.0 * contrast);
   const float least = static_cast<float>(threshold * threshold);
   oneapi::tbb::parallel_for(0, tiles.down, [&](int tile_row) {
     const int from = std::max(1, tile_row * tiles.size / reduction);
@@ -67,10 +72,13 @@ void add_level(const cv::Mat& level, int reduction, double noise, double contras
         if (squared < least) continue;
         double degrees_of = static_cast<double>(cv::fastAtan2(gy, gx));  // [0, 360)
         if (degrees_of >= 180.0) degrees_of -= 180.0;
-        const int bin = std::min(kBins - 1, static_cast<int>(degrees_of));
-        const int tile = tile_row * tiles.across + std::min(tiles.across - 1, x * reduction / tiles.size);
-        tiles.histogram[static_cast<std::size_t>(tile)][static_cast<std::size_t>(bin)] +=
-            std::sqrt(static_cast<double>(squared)) * stride * step * reduction * reduction;
+        const auto bin = static_cast<std::size_t>(std::min(kBins - 1, static_cast<int>(degrees_of)));
+        const auto tile =
+            static_cast<std::size_t>(tile_row * tiles.across + std::min(tiles.across - 1, x * reduction / tiles.size));
+        const double length = std::sqrt(static_cast<double>(squared)),
+                     pixels = 1.0 * stride * step * reduction * reduction;
+        tiles.by_length[tile][bin] += length * pixels;
+        tiles.by_root[tile][bin] += std::sqrt(length) * pixels;
       }
     }
   });
@@ -141,7 +149,8 @@ double apart(double a, double b) {
 }
 
 // Grows a candidate over neighbouring tiles that show the same direction clearly.
-std::vector<DirectionCandidate> tile_candidates(const Tiles& tiles, const ImageView& image) {
+std::vector<DirectionCandidate> tile_candidates(const Tiles& tiles, const std::vector<Histogram>& histograms,
+                                                const ImageView& image) {
   struct TilePeak {
     int tile;
     Peak peak;
@@ -149,7 +158,7 @@ std::vector<DirectionCandidate> tile_candidates(const Tiles& tiles, const ImageV
   };
   std::vector<TilePeak> found;
   for (int t = 0; t < tiles.across * tiles.down; ++t)
-    for (const Peak& peak : peaks_of(tiles.histogram[static_cast<std::size_t>(t)], 2))
+    for (const Peak& peak : peaks_of(histograms[static_cast<std::size_t>(t)], 2))
       if (peak.share > 0.2) found.push_back({t, peak, false});
   std::stable_sort(found.begin(), found.end(), [](const TilePeak& a, const TilePeak& b) {
     return a.peak.mass * a.peak.share > b.peak.mass * b.peak.share;
@@ -202,19 +211,63 @@ double fold(double angle) {
   return angle;
 }
 
+bool same_direction(const DirectionCandidate& a, const DirectionCandidate& b, double degrees_apart) {
+  return apart(degrees({a.angle}), degrees({b.angle})) < degrees_apart;
+}
+
+// Of the whole picture and of parts of it, most promising first.
+std::vector<DirectionCandidate> candidates_of(const Tiles& tiles, const std::vector<Histogram>& histograms,
+                                              const ImageView& image) {
+  std::vector<DirectionCandidate> candidates;
+  Histogram whole{};
+  for (const Histogram& tile : histograms)
+    for (std::size_t b = 0; b < kBins; ++b) whole[b] += tile[b];
+  const cv::Rect everything(0, 0, image.width, image.height);
+  for (const Peak& peak : peaks_of(whole, 4))
+    candidates.push_back({radians_from_degrees(peak.degrees).value, everything, 2.0 * peak.mass * peak.share});
+  const auto global = static_cast<std::ptrdiff_t>(candidates.size());
+  for (DirectionCandidate& local : tile_candidates(tiles, histograms, image)) {
+    const bool known = std::any_of(candidates.begin(), candidates.begin() + global, [&](const auto& c) {
+      return same_direction(local, c, 2.0) && 2 * local.region.area() > everything.area();
+    });
+    if (!known) candidates.push_back(local);
+  }
+  for (DirectionCandidate& candidate : candidates) candidate.angle = fold(candidate.angle);
+  std::stable_sort(candidates.begin(), candidates.end(),
+                   [](const auto& a, const auto& b) { return a.weight > b.weight; });
+  return candidates;
+}
+
+// In turns from both lists, what the other one does not show already.
+std::vector<DirectionCandidate> in_turns(const std::vector<DirectionCandidate>& first,
+                                         const std::vector<DirectionCandidate>& second) {
+  std::vector<DirectionCandidate> both;
+  const auto add = [&both](const DirectionCandidate& candidate) {
+    const bool known = std::any_of(both.begin(), both.end(), [&](const DirectionCandidate& other) {
+      return same_direction(candidate, other, 1.0) && (other.region & candidate.region) == candidate.region &&
+             2 * candidate.region.area() > other.region.area();
+    });
+    if (!known && both.size() < kMostSeen) both.push_back(candidate);
+  };
+  for (std::size_t i = 0; i < std::max(first.size(), second.size()); ++i) {
+    if (i < first.size()) add(first[i]);
+    if (i < second.size()) add(second[i]);
+  }
+  return both;
+}
+
 // A base line may be all that is seen of a scale with short graduations: they run across it.
 void add_across(std::vector<DirectionCandidate>& candidates) {
-  if (candidates.size() > kMostSeen) candidates.resize(kMostSeen);
   const std::size_t seen = std::min(candidates.size(), kAcross);
+  auto place = static_cast<std::ptrdiff_t>(std::min(candidates.size(), kBefore));
   for (std::size_t c = 0; c < seen; ++c) {
     DirectionCandidate across = candidates[c];
     across.angle = fold(across.angle + kPi / 2.0);
     across.seen = false;
     const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const DirectionCandidate& other) {
-      return apart(other.angle * 180.0 / kPi, across.angle * 180.0 / kPi) < 2.0 &&
-             (other.region & across.region) == across.region;
+      return same_direction(other, across, 2.0) && (other.region & across.region) == across.region;
     });
-    if (!known) candidates.push_back(across);
+    if (!known) candidates.insert(candidates.begin() + place++, across);
   }
 }
 
@@ -229,25 +282,8 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
     level = quartered(level);
     add_level(level, reduction, noise, contrast, tiles);
   }
-  std::vector<DirectionCandidate> candidates;
-  Histogram whole{};
-  for (const Histogram& tile : tiles.histogram)
-    for (std::size_t b = 0; b < kBins; ++b) whole[b] += tile[b];
-  const cv::Rect everything(0, 0, image.width, image.height);
-  for (const Peak& peak : peaks_of(whole, 4))
-    candidates.push_back({radians_from_degrees(peak.degrees).value, everything, 2.0 * peak.mass * peak.share});
-  const std::size_t global = candidates.size();
-  for (DirectionCandidate& local : tile_candidates(tiles, image)) {
-    const bool known =
-        std::any_of(candidates.begin(), candidates.begin() + static_cast<std::ptrdiff_t>(global), [&](const auto& c) {
-          return apart(local.angle * 180.0 / kPi, c.angle * 180.0 / kPi) < 2.0 &&
-                 2 * local.region.area() > everything.area();
-        });
-    if (!known) candidates.push_back(local);
-  }
-  for (DirectionCandidate& candidate : candidates) candidate.angle = fold(candidate.angle);
-  std::stable_sort(candidates.begin(), candidates.end(),
-                   [](const auto& a, const auto& b) { return a.weight > b.weight; });
+  std::vector<DirectionCandidate> candidates =
+      in_turns(candidates_of(tiles, tiles.by_length, image), candidates_of(tiles, tiles.by_root, image));
   add_across(candidates);
   return candidates;
 }

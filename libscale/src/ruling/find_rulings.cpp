@@ -15,7 +15,8 @@ namespace scale {
 
 namespace {
 
-constexpr std::size_t kDirectionsTried = 8;
+constexpr std::size_t kDirectionsTried = 8;  // that show anything at all:
+constexpr double kSomething = -1.0;          // log10 of false alarms
 constexpr double kDecisive = -30.0;          // log10 of false alarms: a direction so clear is tried at once,
 constexpr double kDecisiveStep = 0.3;        // when its lines stand out by so much of the picture's contrast
 constexpr double kSamePitch = 0.03;          // of it, for two leads to show the same lines
@@ -201,8 +202,11 @@ Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& cand
     return !best.failure;
   };
   std::vector<Lead> waiting;
-  for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
-    Lead lead = search_direction(inquiry, candidates[c]);
+  std::size_t searched = 0;
+  for (const DirectionCandidate& candidate : candidates) {
+    Lead lead = search_direction(inquiry, candidate);
+    if (lead.log10_false_alarms() > kSomething) continue;  // shading and the like
+    if (++searched > kDirectionsTried) break;
     if (!lead.decisive(inquiry.contrast))
       waiting.push_back(std::move(lead));
     else if (good(lead))

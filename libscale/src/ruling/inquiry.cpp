@@ -14,6 +14,8 @@ constexpr double kSamePitch = 0.02;  // of it
 // By how much a part may differ from the whole: the pitch by all that it changes over the field, the direction by less.
 constexpr double kDistortedPitch = 0.1, kDistortedDirection = 0.1;  // of the pitch; radians
 constexpr std::size_t kManyLines = 10;                              // whose blur speaks for the whole ruling
+constexpr double kPartOfBlurred = 0.8;                              // of its lines: the rest is out of focus, or in it
+constexpr double kPartOfScattered = 0.6;                            // the same; else foreign lines made them scatter
 constexpr int kHypothesesTried = 6;                                 // per direction
 constexpr double kFinePartLimit = -8.0;                             // log10 of false alarms
 constexpr double kPlainPart = -20.0;  // the same, of a part that is there even where it cannot be measured: certain
@@ -81,28 +83,37 @@ bool is_part_of_distorted(const Inquiry& inquiry, const Ruling& ruling) {
   });
 }
 
+// What hides between many lines hides between the few, or the longer ones, of them that another look finds.
+bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling) {
+  return std::any_of(inquiry.blurred.begin(), inquiry.blurred.end(), [&](const BlurredRuling& blurred) {
+    const auto lines = static_cast<double>(ruling.graduations.size());
+    const bool part_of_it = lines < std::max<double>(kManyLines, kPartOfBlurred * static_cast<double>(blurred.lines));
+    const double parts = std::round(ruling.pitch_px / blurred.pitch);
+    return parts >= (part_of_it ? 1.0 : 2.0) && parts <= kMostIntegerPart &&
+           std::abs(ruling.pitch_px - parts * blurred.pitch) < kSamePitch * blurred.pitch;
+  });
+}
+
 Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
                     bool divided = false) {
   Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
   const double pitch = result.ruling.pitch_px;
-  // What hides between many lines hides between the few, or the longer ones, of them that another look finds.
   const bool few = result.ruling.graduations.size() < kManyLines;
-  const bool hides = std::any_of(inquiry.blurred.begin(), inquiry.blurred.end(), [&](double blurred) {
-    const double parts = std::round(pitch / blurred);
-    return parts >= (few ? 1.0 : 2.0) && parts <= kMostIntegerPart &&
-           std::abs(pitch - parts * blurred) < kSamePitch * blurred;
-  });
-  if (!result.failure && hides)
+  if (!result.failure && hides_finer_lines(inquiry, result.ruling))
     result.failure = Failure{"graduations", "too-blurred",
                              "finer lines may hide between those that were found; take a sharper picture"};
   if (!result.failure && is_part_of_distorted(inquiry, result.ruling))
-    result.failure =
-        Failure{"graduations", "irregular",
-                "these lines are a part of more, whose distance changes too much over the field; set the slide "
-                "level, or give only the part of the picture in which you measure"};
-  if (result.only_blurred && !few) inquiry.blurred.push_back(pitch);
+    result.failure = Failure{
+        "graduations", "irregular",
+        "these lines are a part of more, whose distance changes too much; set the slide level, or give only the "
+        "part of the picture in which you measure"};
+  if (result.only_blurred && !few) inquiry.blurred.push_back({pitch, result.ruling.graduations.size()});
   if (result.distorted && !few)
     inquiry.distorted.push_back({pitch, result.ruling.direction.value, result.ruling.graduations.size()});
+  if (result.scattered && !few) {
+    const double most = kPartOfScattered * static_cast<double>(result.ruling.graduations.size());
+    inquiry.distorted.push_back({pitch, result.ruling.direction.value, static_cast<std::size_t>(most)});
+  }
   return result;
 }
 

@@ -11,10 +11,17 @@ namespace scale {
 
 inline constexpr int kMostIntegerPart = 20;  // a leader's period may hide so many divisions
 
-// A ruling refused since its distances or its lines change too much over the field.
+// A ruling refused since its distances or its lines change too much over the field; a part with fewer lines than
+// `lines` is no better.
 struct DistortedRuling {
   double pitch = 0.0;      // pixels
   double direction = 0.0;  // radians
+  std::size_t lines = 0;
+};
+
+// A ruling refused since finer lines may hide between its own.
+struct BlurredRuling {
+  double pitch = 0.0;  // pixels
   std::size_t lines = 0;
 };
 
@@ -25,7 +32,7 @@ struct Inquiry {
   double contrast = 0.0;  // grey values, of the picture
   double limit = 0.0;     // log10 of the false alarms that are let through
   int attempts = 0;
-  std::vector<double> blurred{};  // pitches of rulings between whose lines finer ones may hide
+  std::vector<BlurredRuling> blurred{};
   std::vector<DistortedRuling> distorted{};
 };
 

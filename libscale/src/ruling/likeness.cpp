@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <utility>
 
 #include "numeric/robust.h"
 #include "ruling/bands.h"
@@ -24,6 +25,7 @@ constexpr double kFellows = 0.4;          // of the lines, that must have such a
 constexpr double kFellow = 0.8;           // of the strength that counts, for an edge to be of its kind
 constexpr double kLeastStrayBand = 6.0;   // pixels
 constexpr double kOffPlace = 0.15;        // of the period
+constexpr std::size_t kLeastBends = 8;    // of the ground, to judge by
 constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
 
 // Windows whose ground lies as far toward the lines' own grey as a line across them puts it.
@@ -82,6 +84,28 @@ double scatter_along(const Graduations& g, double noise) {
   if (deviations.empty()) return 1.0;
   const double scatter = 1.4826 * numeric::upper_median(deviations);
   return std::sqrt(std::max(0.0, scatter * scatter - variance / static_cast<double>(deviations.size())));
+}
+
+double scatter_of_ground(const Graduations& g) {
+  const std::vector<bool> crossed = crossed_windows(g);
+  std::map<std::pair<int, int>, double> ground;  // by strip and index of the line
+  for (std::size_t i = 0; i < g.windows.size(); ++i) {
+    const LineWindow& w = g.windows[i];
+    if (w.used && !crossed[i]) ground[{w.strip, g.lines[w.line].index}] = w.fit.background;
+  }
+  double largest = 0.0;
+  for (const auto& step : {std::pair{0, 1}, std::pair{1, 0}}) {  // from line to line, along a line
+    std::vector<double> bends;
+    for (const auto& [place, level] : ground) {
+      const auto before = ground.find({place.first - step.first, place.second - step.second});
+      const auto after = ground.find({place.first + step.first, place.second + step.second});
+      if (before != ground.end() && after != ground.end())
+        bends.push_back(std::abs(level - 0.5 * (before->second + after->second)));
+    }
+    if (bends.size() < kLeastBends) return g.scatter.background;
+    largest = std::max(largest, numeric::kMadToSigma * numeric::upper_median(std::move(bends)) / std::sqrt(1.5));
+  }
+  return std::min(g.scatter.background, largest);
 }
 
 double scatter_between(const Graduations& g) {
@@ -187,8 +211,8 @@ struct PlacedEdge {
   double phase = 0.0, strength = 0.0;
 };
 
-// Edges between half a period before the first line and half a period after the last, where a line was found: where
-// none was it is hidden, or missing.
+// Edges between half a period before the first line and half a period after the last, where a line was measured: where
+// none was it is hidden, or missing, or the border of the field.
 std::vector<PlacedEdge> place(const std::vector<Edge>& edges, const Graduations& g) {
   const double first = g.lines.front().s - 0.5 * g.period, last = g.lines.back().s + 0.5 * g.period;
   std::vector<PlacedEdge> placed;
@@ -197,7 +221,7 @@ std::vector<PlacedEdge> place(const std::vector<Edge>& edges, const Graduations&
     const auto nearest = std::min_element(
         g.lines.begin(), g.lines.end(),
         [&](const MeasuredLine& a, const MeasuredLine& b) { return std::abs(a.s - edge.s) < std::abs(b.s - edge.s); });
-    if (std::abs(edge.s - nearest->s) > kBesideLine * g.period) continue;
+    if (std::abs(edge.s - nearest->s) > kBesideLine * g.period || !(nearest->sigma > 0.0)) continue;
     placed.push_back({static_cast<std::size_t>(nearest - g.lines.begin()), edge.s - nearest->s, edge.strength});
   }
   return placed;

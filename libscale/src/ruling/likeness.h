@@ -13,7 +13,12 @@ double contrast_of(const Graduations& graduations);
 // Robust relative scatter of the windows' amplitudes about their line's, beyond what noise explains.
 double scatter_along(const Graduations& graduations, double noise);
 
-// The same from line to line.
+// Robust scatter of the ground at a place about that at its neighbours, from line to line or along a line, whichever is
+// larger, grey values: light that changes slowly, however it does, is not meant. At most the scatter about the ground's
+// smooth part.
+double scatter_of_ground(const Graduations& graduations);
+
+// Robust relative scatter of the amplitudes from line to line.
 double scatter_between(const Graduations& graduations);
 
 // How raggedly the lines end, of their length: the least scatter, from neighbour to neighbour of one level, of their

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <iomanip>
+#include <map>
 #include <sstream>
+#include <utility>
 
 #include "numeric/robust.h"
 #include "ruling/block_parts.h"
@@ -23,7 +25,7 @@ constexpr double kMostPitchChange = 0.12;   // of the pitch, over the field (sca
 constexpr double kMostAlong = 0.25;         // amplitude along a line, relative
 constexpr double kMostFine = 0.14;          // the same within six pixels (scales: 0.1)
 constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25)
-constexpr double kMostGround = 0.2;         // ground between the lines, of their contrast (scales: 0.13)
+constexpr double kMostGround = 0.2;         // ground from line to line, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35),
 constexpr double kDenserMisfit = 0.3;       // more for each pixel below four (scales: 0.66 at three pixels)
@@ -46,13 +48,16 @@ constexpr double kMostMissing = 0.35;         // of the places
 constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
 constexpr double kLeastSagitta = 0.3;         // pixels, for a curvature to count
 constexpr double kMostWander = 0.35;          // pixels, of the pieces of a line about it (scales: 0.2),
-constexpr double kWanderOverNoise = 6.0;      // where that is not noise
-constexpr double kMostRagged = 0.2;           // scatter of the lines' ends, of their length
-constexpr double kMostInTurns = 0.25;         // share of spaces crossed in turns
-constexpr double kMostBroken = 0.7;           // share of spaces crossed by themselves
-constexpr int kMostElsewhere = 1;             // lines of the same look off the division, near its ends
-constexpr int kMostElsewhereOfSines = 3;      // and where blur makes them waves, of which any part looks alike
-constexpr double kCodingContrast = 0.03;      // of white
+constexpr double kMostWanderOfPitch =
+    0.02;                                 // or of the pitch, where lines are cut or printed raggedly (scales: 0.015),
+constexpr double kMostCurl = 0.5;         // of the wander
+constexpr double kWanderOverNoise = 6.0;  // where that is not noise
+constexpr double kMostRagged = 0.2;       // scatter of the lines' ends, of their length
+constexpr double kMostInTurns = 0.25;     // share of spaces crossed in turns
+constexpr double kMostBroken = 0.7;       // share of spaces crossed by themselves
+constexpr int kMostElsewhere = 1;         // lines of the same look off the division, near its ends
+constexpr int kMostElsewhereOfSines = 3;  // and where blur makes them waves, of which any part looks alike
+constexpr double kCodingContrast = 0.03;  // of white
 
 // What to do next is the same for all of them: the lines were found, but something else is in the way.
 Failure failure(const char* code, const std::string& message) {
@@ -84,6 +89,29 @@ double wander_of(const Graduations& g, double noise) {
   for (const MeasuredLine& line : g.lines)
     if (line.windows > 0) scatters.push_back(line.sigma * std::sqrt(line.windows));
   return numeric::upper_median(std::move(scatters));
+}
+
+// The part of it that neighbouring pieces have in common, pixels: a curve. Ragged edges go their own way from piece to
+// piece.
+double curl_of(const Graduations& g) {
+  std::map<std::pair<std::size_t, int>, double> off;  // by line and strip
+  std::vector<double> mean(g.lines.size(), 0.0), count(mean);
+  for (const LineWindow& w : g.windows)
+    if (w.used) off[{w.line, w.strip}] = w.fit.shift, mean[w.line] += w.fit.shift, count[w.line] += 1.0;
+  double products = 0.0, pairs = 0.0;
+  for (const auto& [place, shift] : off) {
+    const auto next = off.find({place.first, place.second + 1});
+    if (next == off.end()) continue;
+    const double usual = mean[place.first] / count[place.first];
+    products += (shift - usual) * (next->second - usual), pairs += 1.0;
+  }
+  return pairs > 0.0 ? std::sqrt(std::max(0.0, products / pairs)) * std::cos(g.angle) : 0.0;
+}
+
+bool wanders(const Graduations& g, double noise) {
+  const double wander = wander_of(g, noise);
+  return wander > std::max(kMostWander, kMostWanderOfPitch * g.period) ||
+         (wander > kMostWander && curl_of(g) > kMostCurl * wander);
 }
 
 // The 8 x 8 blocks of JPEG: period 8 or 16, along the pixel axes, faint.
@@ -120,10 +148,10 @@ double most_misfit(double period) {
 }
 
 // Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
-bool meagre(const Graduations& g) {
+bool meagre(const Graduations& g, std::size_t used) {
   std::vector<double> lengths;
   for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
-  return g.lines.size() < kFewLines || numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
+  return used < kFewLines || numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
 }
 
 std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
@@ -184,6 +212,8 @@ std::optional<Failure> too_distorted(const Graduations& g, const LineFit& fit, d
   return std::nullopt;
 }
 
+bool too_scattered(const LineFit& fit) { return !(fit.residual_rms < kMostResidual * std::abs(fit.pitch)); }
+
 std::optional<Failure> implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise,
                                    double diagonal, int attempt) {
   const double pitch = std::abs(fit.pitch), contrast = contrast_of(g);
@@ -198,11 +228,11 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
         "irregular",
         "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division");
   if (auto distorted = too_distorted(g, fit, diagonal)) return distorted;
-  if (wander_of(g, noise) > kMostWander) return failure("irregular", "the lines are not straight: rings or threads");
+  if (wanders(g, noise)) return failure("irregular", "the lines are not straight: rings or threads");
   if (blocks_of_coding(g, pitch, contrast, image.white))
     return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");
   const double residual = fit.residual_rms / pitch;
-  if (!(residual < kMostResidual))
+  if (too_scattered(fit))
     return failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing");
   if (g.period < kDensePeriod && evenness_in_turns(g) < kLeastEvenness)
     return failure("irregular", "some places of the division are empty in turns: these are groups of lines");
@@ -219,12 +249,12 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       scatter_along(g, noise),
                       fine.along,
                       scatter_between(g),
-                      g.scatter.background / contrast,
+                      scatter_of_ground(g) / contrast,
                       misfit(g, contrast, noise),
                       shape_drift(g),
                       strays(image, g),
                       most_misfit(g.period)};
-  return unlike(like, meagre(g), attempt);
+  return unlike(like, meagre(g, static_cast<std::size_t>(used)), attempt);
 }
 
 }  // namespace scale

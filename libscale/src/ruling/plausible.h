@@ -25,6 +25,9 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& gr
 // `implausible`.
 std::optional<Failure> too_distorted(const Graduations& graduations, const LineFit& fit, double diagonal);
 
+// Do they lie less evenly than graduations do? Another one of the gates.
+bool too_scattered(const LineFit& fit);
+
 // May finer lines lie between these, lost in the blur? When these can still be counted that is no reason to refuse.
 struct Blur {
   std::optional<Failure> failure;

@@ -11,12 +11,17 @@ namespace scale {
 
 namespace {
 
-constexpr double kCrossed = 0.3;     // of the contrast, for a space to count as crossed
-constexpr double kFineHeight = 3.0;  // pixels: strips fine enough for the yarns of a cloth
+constexpr double kCrossed = 0.3;             // of the contrast, for a space to count as crossed
+constexpr double kCrossedThroughout = 0.15;  // the same, for what crosses all of them
+constexpr double kLeastOpen = 0.3;           // of the strips
+constexpr double kFineHeight = 3.0;          // pixels: strips fine enough for the yarns of a cloth
 constexpr int kMostFineStrips = 160;
-constexpr double kLeastSpaces = 4.0;  // to judge by
-constexpr double kEnds = 0.1;         // of the usual length
-constexpr double kSoft = 1.5;         // pixels of blur
+constexpr std::size_t kNear = 20;  // strips to either side
+constexpr double kUnknown = 1e300;
+constexpr double kLeastSpaces = 4.0;    // to judge by
+constexpr double kLeastCrossed = 0.04;  // of a space: less is the grain of the ground, or a speck
+constexpr double kEnds = 0.1;           // of the usual length
+constexpr double kSoft = 1.5;           // pixels of blur
 constexpr double kEndBlurs = 2.5;
 
 // Where most of the lines are, at most kMostFineStrips strips of it.
@@ -37,6 +42,7 @@ StripLayout fine_layout(const Graduations& g) {
 struct Spaces {
   std::size_t strips = 0;
   std::vector<char> known, crossed;
+  std::vector<double> off;  // how far the grey of a strip lies off that about it, grey values
   std::size_t count() const { return strips > 0 ? known.size() / strips : 0; }
   bool any_near(std::size_t space, std::size_t strip, std::size_t reach) const {
     const std::size_t from = strip > reach ? strip - reach : 0, to = std::min(strips - 1, strip + reach);
@@ -50,12 +56,22 @@ bool covers(const MeasuredLine& line, double v, double margin = 0.0) {
   return v >= line.v_low + margin && v <= line.v_high - margin;
 }
 
+// The level of a space about strip `k`, most of which is not crossed: light may change along it.
+double usual_near(const std::vector<double>& levels, std::size_t k) {
+  const std::size_t from = k > kNear ? k - kNear : 0, to = std::min(levels.size(), k + kNear + 1);
+  std::vector<double> near;
+  for (std::size_t i = from; i < to; ++i)
+    if (levels[i] < kUnknown) near.push_back(levels[i]);
+  return numeric::upper_median(std::move(near));
+}
+
 Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, double noise) {
   Spaces spaces;
   const std::size_t lines = g.lines.size(), n = static_cast<std::size_t>(strips.layout.count);
   spaces.strips = n;
   spaces.known.assign((lines - 1) * n, 0);
   spaces.crossed.assign((lines - 1) * n, 0);
+  spaces.off.assign((lines - 1) * n, 0.0);
   const double half = std::max(1.0, 0.15 * g.period);
   // Where a line ends is known to some strips, and a soft end darkens the space beside it.
   const double margin =
@@ -63,7 +79,7 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
   const double least = std::max(kCrossed * contrast, 5.0 * noise / std::sqrt(kFineHeight * 2.0 * half));
   oneapi::tbb::parallel_for(std::size_t{0}, lines - 1, [&](std::size_t l) {
     if (g.lines[l + 1].index - g.lines[l].index != 1) return;
-    std::vector<double> levels(n, 0.0), seen;
+    std::vector<double> levels(n, kUnknown);
     for (std::size_t k = 0; k < n; ++k) {
       const double v = strips.v_centre(static_cast<int>(k));
       if (!covers(g.lines[l], v, margin) || !covers(g.lines[l + 1], v, margin)) continue;
@@ -72,11 +88,12 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
       if (!level) continue;
       spaces.known[l * n + k] = 1;
       levels[k] = *level;
-      seen.push_back(*level);
     }
-    const double usual = numeric::upper_median(std::move(seen));
-    for (std::size_t k = 0; k < n; ++k)
-      spaces.crossed[l * n + k] = spaces.known[l * n + k] != 0 && std::abs(levels[k] - usual) > least;
+    for (std::size_t k = 0; k < n; ++k) {
+      if (spaces.known[l * n + k] == 0) continue;
+      spaces.off[l * n + k] = std::abs(levels[k] - usual_near(levels, k));
+      spaces.crossed[l * n + k] = spaces.off[l * n + k] > least;
+    }
   });
   return spaces;
 }
@@ -86,20 +103,22 @@ void judge_spaces(const Spaces& spaces, double period, FineLook& look) {
   const std::size_t reach = static_cast<std::size_t>(std::max(6.0, 0.12 * period) / kFineHeight);
   double known = 0.0, alone = 0.0, in_turns = 0.0;
   for (std::size_t l = 1; l + 1 < spaces.count(); ++l) {
-    bool seen = false, single = false, turn = false;
+    bool seen = false, turn = false;
+    double known_strips = 0.0, single = 0.0;
     for (std::size_t k = 0; k < spaces.strips; ++k) {
       const auto known_at = [&](std::size_t space) { return spaces.known[space * spaces.strips + k] != 0; };
       if (!known_at(l - 1) || !known_at(l) || !known_at(l + 1)) continue;
       seen = true;
+      known_strips += 1.0;
       if (spaces.crossed[l * spaces.strips + k] == 0) continue;
       if (spaces.any_near(l - 1, k, reach) || spaces.any_near(l + 1, k, reach)) continue;
-      single = true;
+      single += 1.0;
       const bool before = l >= 2 && spaces.any_near(l - 2, k, reach);
       const bool after = l + 2 < spaces.count() && spaces.any_near(l + 2, k, reach);
       turn = turn || (before && after) || (before && l + 3 >= spaces.count()) || (after && l < 2);
     }
     known += seen ? 1.0 : 0.0;
-    alone += single ? 1.0 : 0.0;
+    alone += single > kLeastCrossed * known_strips ? 1.0 : 0.0;
     in_turns += turn ? 1.0 : 0.0;
   }
   if (known < kLeastSpaces) return;
@@ -107,16 +126,15 @@ void judge_spaces(const Spaces& spaces, double period, FineLook& look) {
   look.in_turns = in_turns / known;
 }
 
-// Strips along a line that crosses the whole ruling (and their neighbours): a base line, or another ruling.
-std::vector<char> crossed_throughout(const Spaces& spaces) {
+// Strips along a line that crosses the whole ruling (and their neighbours): a base line, or another ruling. What all
+// spaces have in common is seen where it covers a small part of a strip as well.
+std::vector<char> crossed_throughout(const Spaces& spaces, double contrast) {
   std::vector<char> whole(spaces.strips, 0), result(spaces.strips, 0);
   for (std::size_t k = 0; k < spaces.strips; ++k) {
-    double known = 0.0, crossed = 0.0;
-    for (std::size_t l = 0; l < spaces.count(); ++l) {
-      known += spaces.known[l * spaces.strips + k];
-      crossed += spaces.crossed[l * spaces.strips + k];
-    }
-    whole[k] = crossed > 0.5 * known;
+    std::vector<double> off;
+    for (std::size_t l = 0; l < spaces.count(); ++l)
+      if (spaces.known[l * spaces.strips + k] != 0) off.push_back(spaces.off[l * spaces.strips + k]);
+    whole[k] = numeric::upper_median(std::move(off)) > kCrossedThroughout * contrast;
   }
   for (std::size_t k = 0; k < spaces.strips; ++k)
     result[k] = whole[k] != 0 || (k > 0 && whole[k - 1] != 0) || (k + 1 < spaces.strips && whole[k + 1] != 0);
@@ -132,7 +150,10 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   const Strips strips = sum_strips(image, layout);
   const Spaces spaces = find_spaces(g, strips, contrast, noise);
   judge_spaces(spaces, g.period, look);
-  const std::vector<char> crossed = crossed_throughout(spaces);
+  const std::vector<char> crossed = crossed_throughout(spaces, contrast);
+  // The lines of a dense grid leave nothing to look at between them.
+  const auto open = std::count(crossed.begin(), crossed.end(), char{0});
+  if (static_cast<double>(open) < kLeastOpen * static_cast<double>(layout.count)) return look;
   const LineShape shape = g.window_shape();
   std::vector<std::vector<double>> deviations(g.lines.size());
   std::vector<double> variances(g.lines.size(), 0.0);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <vector>
 
 #include <oneapi/tbb/parallel_for.h>
@@ -18,7 +19,18 @@ constexpr double kEdgeThreshold = 4.0;  // noise levels
 constexpr double kSmoothing = 1.5;      // bins
 constexpr double kMostAngle = 0.85;     // radians: 45 degrees and what a candidate may be off
 constexpr double kSmallTurn = 1e-4;     // radians: after a smaller one there is nothing left to correct
-constexpr double kRowsInStrip = 8.0;    // rows of a strip that are enough to see its edges
+constexpr double kLargeTurn = 0.05;     // radians: after a larger one a third look may find more
+constexpr int kMostPasses = 4;
+constexpr double kRowsInStrip = 8.0;      // rows of a strip that are enough to see its edges
+constexpr double kNarrow = 0.125;         // of the reach, through which slips are gathered,
+constexpr double kWide[] = {0.5, 1.0};    // and where they scatter
+constexpr double kLeastWeight = 0.15;     // of that of neighbouring strips
+constexpr double kSureShare = 0.45;       // of the edges of neighbouring strips that agree
+constexpr int kBlock = 8;                 // strips: 128 pixels, as long as the shorter lines of a scale
+constexpr int kSharpSteps[] = {3, 10};    // bins, over which a step is taken: of sharp edges, of blurred ones
+constexpr double kClearlySharper = 1.03;  // than what sharp edges say, which is the more exact
+constexpr double kFirstStep = 0.008, kLastStep = 0.003;  // of the slope, about the sharpest
+constexpr double kTiny = 1e-30;
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
 
@@ -38,9 +50,11 @@ std::vector<Edges> edges_of_strips(const Strips& strips, double noise) {
 struct Slip {
   double shift = 0.0;
   double weight = 0.0;
+  double share = 0.0;  ///< of the edges matched
 };
 
-Slip common_slip(const std::vector<Edges>& edges, int lag, double expected, double reach) {
+// The peak is sought through a window of `window_share` of the reach.
+Slip common_slip(const std::vector<Edges>& edges, int lag, double expected, double reach, double window_share) {
   constexpr double kBin = 0.05;
   const int half = static_cast<int>(std::ceil(reach / kBin));
   std::vector<double> votes(size_of(2 * half + 1), 0.0);
@@ -58,7 +72,7 @@ Slip common_slip(const std::vector<Edges>& edges, int lag, double expected, doub
     match(edges[k].rising, edges[k + size_of(lag)].rising);
     match(edges[k].falling, edges[k + size_of(lag)].falling);
   }
-  const int window = std::max(2, half / 8);
+  const int window = std::max(2, static_cast<int>(window_share * half));
   Slip best;
   for (int b = 0; b <= 2 * half; ++b) {
     double sum = 0.0, moment = 0.0;
@@ -69,19 +83,73 @@ Slip common_slip(const std::vector<Edges>& edges, int lag, double expected, doub
     }
     if (sum > best.weight) best = {kBin * moment / sum, sum};
   }
+  best.share = best.weight / std::max(std::reduce(votes.begin(), votes.end()), kTiny);
   return best;
 }
 
-// How much the true slope of the graduations in these strips differs from the strips' own, in bins per pixel of v.
-double slope_error(const std::vector<Edges>& edges, double height) {
-  double slope = 0.0, reach = 1.4;
+// By how much the true slope of the graduations in these strips differs from the strips' own, in bins per pixel of v.
+struct SlopeError {
+  double slope = 0.0;
+  bool sure = false;
+};
+
+SlopeError slope_error(const std::vector<Edges>& edges, double height, double window) {
+  SlopeError error;
+  double reach = 1.4, first = 0.0;
   for (int lag = 1; size_of(lag) < edges.size() && lag <= 32; lag *= 2) {
-    const Slip slip = common_slip(edges, lag, slope * lag * height, reach);
-    if (slip.weight <= 0.0) break;
-    slope += slip.shift / (lag * height);
+    const Slip slip = common_slip(edges, lag, error.slope * lag * height, reach, window);
+    if (lag == 1) first = slip.weight, error.sure = slip.share > kSureShare;
+    if (slip.weight <= kLeastWeight * first) break;  // further than the lines reach
+    error.slope += slip.shift / (lag * height);
     reach = 1.0;
   }
-  return slope;
+  return error;
+}
+
+// How sharp the picture is when strips are set together along `slope`: sum of squares of the steps in the means of
+// blocks of strips. Lines that the shear follows stay sharp, whatever their edges are like.
+double sharpness(const Strips& strips, double slope) {
+  double sum = 0.0;
+  std::vector<float> block;
+  for (int from = 0; from + kBlock <= strips.layout.count; from += kBlock) {
+    block.assign(size_of(strips.bins), 0.0F);
+    int low = 0, high = strips.bins;
+    for (int k = 0; k < kBlock; ++k) {
+      // Whole bins: what lies between them would be smoother, and so would its noise.
+      const int shift = static_cast<int>(std::lround(slope * (k - 0.5 * (kBlock - 1)) * strips.layout.height));
+      const float* mean = &strips.mean[strips.at(from + k, 0)];
+      const float* count = &strips.count[strips.at(from + k, 0)];
+      low = std::max(low, -shift), high = std::min(high, strips.bins - shift);
+      while (low < high && count[low + shift] == 0.0F) ++low;
+      while (low < high && count[high - 1 + shift] == 0.0F) --high;
+      for (int i = low; i < high; ++i) block[size_of(i)] += mean[i + shift];
+    }
+    for (const int step : kSharpSteps)
+      for (int i = low + step; i < high; ++i) {
+        const float rise = block[size_of(i)] - block[size_of(i - step)];
+        sum += static_cast<double>(rise) * static_cast<double>(rise);
+      }
+  }
+  return sum;
+}
+
+// The slips of sharp edges lie close together; those of ragged or few ones scatter, and then a narrow peak among them
+// is an accident. What makes the picture sharpest is right.
+double surest_slope_error(const Strips& strips, double noise) {
+  const std::vector<Edges> edges = edges_of_strips(strips, noise);
+  const SlopeError narrow = slope_error(edges, strips.layout.height, kNarrow);
+  if (narrow.sure) return narrow.slope;
+  double best = narrow.slope, sharpest = kClearlySharper * sharpness(strips, best);
+  const auto consider = [&](double slope) {
+    const double sharp = sharpness(strips, slope);
+    if (sharp > sharpest) best = slope, sharpest = sharp;
+  };
+  consider(0.0);
+  for (const double window : kWide) consider(slope_error(edges, strips.layout.height, window).slope);
+  if (best == narrow.slope) return best;
+  for (double step = kFirstStep; step > kLastStep; step *= 0.5)
+    for (const double slope : {best - step, best + step}) consider(slope);
+  return best;
 }
 
 }  // namespace
@@ -104,15 +172,15 @@ double noise_between(const Strips& strips) {
 
 Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range) {
   const int row_step = std::clamp(static_cast<int>(height / kRowsInStrip), 1, 4);
-  for (int pass = 0; pass < 2; ++pass) {
+  for (int pass = 0; pass < kMostPasses; ++pass) {
     const Strips strips = strips_over(image, angle, height, range, row_step);
     const double seen = std::max(noise, noise_between(strips));
-    const double error = slope_error(edges_of_strips(strips, seen * std::sqrt(row_step)), strips.layout.height);
+    const double error = surest_slope_error(strips, seen * std::sqrt(row_step));
     // s grows by `error` per pixel of v: the lines lean by that much more than the shear took out.
     const double turn = std::atan(error * std::cos(angle));
     if (std::abs(angle - turn) > kMostAngle) break;
     angle -= turn;
-    if (std::abs(turn) < kSmallTurn) break;
+    if (std::abs(turn) < (pass == 0 ? kSmallTurn : kLargeTurn)) break;
   }
   return strips_over(image, angle, height, range);
 }
