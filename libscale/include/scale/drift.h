@@ -101,8 +101,9 @@ struct ScaleComparison {
   double found = 0.0, registered = 0.0;  // micrometres per pixel
   double relative_change = 0.0;
   double standard_uncertainty = 0.0, degrees_of_freedom = 0.0;  // of the change
-  double coverage_factor = 2.0, expanded_uncertainty = 0.0;     // of the change
-  double limit = 0.0;                                           // a change beyond it is a drift
+  double registered_uncertainty = 0.0;  // the register's part of it, the same error under every shot
+  double coverage_factor = 2.0, expanded_uncertainty = 0.0;  // of the change
+  double limit = 0.0;                                        // a change beyond it is a drift
   double en = 0.0;
 };
 
