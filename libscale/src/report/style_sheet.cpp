@@ -29,7 +29,7 @@ ul{margin:.4rem 0;padding-left:1.1rem;max-width:46rem}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums}
 th{text-align:left;font-weight:400;color:var(--soft);vertical-align:top}
 td{vertical-align:top}
-.facts{margin:.4rem 0;columns:2 19rem;column-gap:2rem}
+.facts{margin:.4rem 0;columns:2 23.5rem;column-gap:2rem}
 .facts div{display:grid;grid-template-columns:9.2rem minmax(0,1fr);column-gap:.8rem;padding:.1rem 0;break-inside:avoid}
 .facts dt{color:var(--soft)}
 .facts dd{margin:0}
@@ -89,7 +89,8 @@ svg.spark{width:150px;height:30px;display:block}
 .sign-off{display:grid;grid-template-columns:repeat(auto-fit,minmax(14rem,1fr));gap:2.6rem 2rem;padding-top:3.2rem}
 .sign-off p{border-top:1px solid var(--ink);padding-top:.2rem;margin:0;font-size:.87rem}
 footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;padding-top:.4rem}
-@media (max-width:700px){section{grid-template-columns:minmax(0,1fr)}h1{font-size:1.4rem}.factor{font-size:1.3rem}}
+@media (max-width:860px){section{grid-template-columns:minmax(0,1fr)}}
+@media (max-width:700px){h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}}
 @media print{html{font-size:9.6pt}body{max-width:none;padding:0}nav{display:none}a{text-decoration:none}
 section{display:block;padding:.6rem 0 .7rem 33mm;min-height:1.2cm}section h2{width:27mm;height:0;margin-left:-33mm}
 section.full{padding-left:0;min-height:0}section.full h2{width:auto;height:auto;margin:0}section h2+.body{break-before:avoid}
