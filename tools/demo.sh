@@ -14,8 +14,9 @@ gradus=$PWD/build/release/tools/gradus/gradus
 rm -rf demo-output
 mkdir -p demo-output
 cp samples/lab.toml demo-output/
+a_week_ago=$(date -u -d "7 days ago" +%Y-%m-%dT%H:%M:%SZ)
 "$gradus" calibrate samples/calibration --recursive --lab demo-output/lab.toml --budget --monte-carlo 200000 \
-  --record --operator "A. Keeper" \
+  --record --operator "A. Keeper" --at "$a_week_ago" \
   --pictures demo-output/pictures --csv demo-output/calibration.csv --json demo-output/calibration.json
 
 cd demo-output
@@ -49,6 +50,7 @@ fi
 echo
 echo "The fibres of the room, measured with the factor that the register holds, and kept with it:"
 "$gradus" measure ../samples/fibres --recursive --lab lab.toml --mean-within "5 %" --record --operator "A. Keeper" \
+  --at "$a_week_ago" \
   --pictures fibres --csv fibres.csv --json fibres.json --report pages
 
 echo

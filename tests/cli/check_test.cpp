@@ -148,6 +148,8 @@ TEST_CASE("--quiet prints the wrong ones alone, and nothing when all is well") {
   const Finished wrong = check(folder, {"today", "--quiet"});
   CHECK(wrong.exit_code == 1);
   CHECK(contains(wrong.output, "drifted  today/10x/drifted.bmp"));
+  write_file(folder / "today/10x/misfiled.bmp", scale_of_pitch(20.0, 13));
+  CHECK(contains(check(folder, {"today", "--quiet"}).output, "; looks like wool-14x\n"));
   CHECK_FALSE(contains(wrong.output, "same.bmp"));
 }
 

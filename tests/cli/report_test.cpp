@@ -202,6 +202,15 @@ TEST_CASE("states follow the day of printing") {
   }
 }
 
+TEST_CASE("--images must name a folder that is there") {
+  const TemporaryFolder folder;
+  furnish(folder);
+  REQUIRE(record_room(folder).exit_code == 0);
+  const Finished lost = report(folder, {"--images", "nowhere"});
+  CHECK(lost.exit_code == 2);
+  CHECK(contains(lost.errors, "nowhere: there is no such folder; --images names one that holds the shots"));
+}
+
 TEST_CASE("a check has its page, and the room then shows it: drifted, in a line, with its charts") {
   const TemporaryFolder folder;
   furnish(folder);
@@ -213,8 +222,8 @@ TEST_CASE("a check has its page, and the room then shows it: drifted, in a line,
                                           "--quiet",  "--report",   "day"};
   CHECK(gradus(check, {folder.path(), false, ""}).exit_code == 1);
   const std::string page = read_file(folder / "day/check-2026-03-01.html");
-  for (const char* part : {"1 of 2 images drifted or not of their set-up", "today/10x/a&lt;b&gt;.bmp", "<b>drifted</b>",
-                           "<b>within</b>", "Look at again", "<svg xmlns"}) {
+  for (const char* part : {"1 of 2 images drifted or not of their set-up", "today/<wbr>10x/<wbr>a&lt;b&gt;.bmp",
+                           "<b>drifted</b>", "<b>within</b>", "Look at again", "<svg xmlns"}) {
     CAPTURE(part);
     CHECK(contains(page, part));
   }
@@ -241,7 +250,7 @@ TEST_CASE("images that do not belong show in the room until they are put right, 
   REQUIRE(report(folder).exit_code == 0);
   const std::string wrong = read_file(folder / "pages/index.html");
   CHECK(contains(wrong, "<b>wrong images</b>"));
-  CHECK(contains(wrong, "1 image with it does not belong to it, first found on 2026-03-01"));
+  CHECK(contains(wrong, "1 image with it does not belong to it, first found on <span class=\"q\">2026-03-01</span>"));
   CHECK(contains(wrong, "2 images checked: 1 within, 1 mismatch"));
   CHECK(contains(wrong, "href=\"check-2026-03-01.html\""));
   fs::create_directories(folder / "today/14x");

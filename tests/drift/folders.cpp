@@ -72,10 +72,12 @@ picture_files::Shape scale_shot(const Setup& setup, Random& random) {
 
 picture_files::Shape specimen(const Setup& setup, Random& random) {
   constexpr micrograph::NoScale kKinds[] = {micrograph::NoScale::fibres, micrograph::NoScale::grains,
-                                            micrograph::NoScale::discs, micrograph::NoScale::voronoi};
+                                            micrograph::NoScale::discs,  micrograph::NoScale::voronoi,
+                                            micrograph::NoScale::cloth,  micrograph::NoScale::tiles};
   micrograph::Scene scene;
   scene.width = setup.width, scene.height = setup.height, scene.seed = random.bits();
-  scene.no_scale = kKinds[random.integer(0, 3)];
+  scene.no_scale = kKinds[random.integer(0, 5)];
+  scene.regular = random.chance(0.5);  // tiles and cloth without a thread out of place
   scene.optics.gaussian_px = random.uniform(0.8, 1.6);
   scene.sensor.full_well = 9000.0, scene.sensor.read_noise = 0.8;
   return shape_of(micrograph::render(scene));

@@ -2,6 +2,7 @@
 
 #include <micrograph/random.h>
 #include <micrograph/render.h>
+#include <scale/control_chart.h>
 #include <scale/drift.h>
 
 #include <cmath>
@@ -94,7 +95,7 @@ scale::RegisteredSetup registered(const std::vector<scale::Shot>& shots, const s
 ShotCounts& ShotCounts::operator+=(const ShotCounts& more) {
   unchanged += more.unchanged, accused += more.accused;
   changed += more.changed, found += more.found;
-  lost += more.lost, squares += more.squares;
+  lost += more.lost, squares += more.squares, alerts += more.alerts;
   return *this;
 }
 
@@ -122,6 +123,8 @@ ShotCounts check_shots(std::uint64_t seed, int checks, double uncertainties) {
   }
   const scale::RegisteredSetup own = registered(shots, reference, conditions, truth.repeatability);
   const std::vector<scale::RegisteredSetup> all = {own};
+  std::vector<double> changes;
+  double variance = 0.0, common = 0.0;
   for (int i = 0; i < checks; ++i) {
     const Mount mount = draw_mount(random, truth);
     const scale::Shot same = shot_of(scene_of(truth, mount, 0.0));
@@ -134,12 +137,19 @@ ShotCounts check_shots(std::uint64_t seed, int checks, double uncertainties) {
     ++counts.unchanged;
     counts.accused += judged.verdict == scale::Verdict::drifted;
     counts.squares += std::pow(c.relative_change / c.standard_uncertainty, 2);
+    changes.push_back(c.relative_change);
+    variance += std::pow(c.standard_uncertainty, 2);
+    common += std::pow(c.registered_uncertainty, 2);
     const double change = random.sign() * uncertainties * c.standard_uncertainty;
     const scale::Shot moved = shot_of(scene_of(truth, mount, change));
     if (moved.reading.rulings.empty()) continue;
     ++counts.changed;
     counts.found += scale::judge_shot(moved, reference, conditions, own, true, all).verdict == scale::Verdict::drifted;
   }
+  const auto count = static_cast<double>(changes.size());
+  const scale::ControlChart chart =
+      scale::control_chart(changes, {0.0, std::sqrt(variance / count), std::sqrt(common / count)});
+  counts.alerts = chart.first_alert() ? 1 : 0;
   return counts;
 }
 

@@ -10,6 +10,7 @@ struct ShotCounts {
   int changed = 0, found = 0;
   int lost = 0;          // shots in which no scale was found
   double squares = 0.0;  // of change / standard uncertainty over the unchanged ones
+  int alerts = 0;        // rooms whose chart of the unchanged ones, by the budget, raised one
 
   ShotCounts& operator+=(const ShotCounts& more);
 };

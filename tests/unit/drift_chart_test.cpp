@@ -56,6 +56,48 @@ TEST_CASE("a slow trend is told from a sudden jump") {
   CHECK(wrong <= 6);
 }
 
+// Weekly shots of a year, all off by the calibration's own error; the share of such years with an alert.
+double alerted(double common, bool stated, double ramp = 0.0, std::size_t shots = 52) {
+  constexpr int kYears = 1000;
+  const double own = std::sqrt(1.0 - common * common);
+  int alerts = 0;
+  for (int year = 0; year < kYears; ++year) {
+    std::vector<double> values = noise(shots + 1, 20000U + static_cast<unsigned>(year));
+    const double offset = common * values.back();
+    values.pop_back();
+    for (std::size_t i = 0; i < shots; ++i) values[i] = offset + own * values[i] + ramp * static_cast<double>(i + 1);
+    const ControlChart chart = control_chart(values, {0.0, 1.0, stated ? common : 0.0});
+    alerts += chart.first_ewma || chart.first_cusum;
+  }
+  return alerts / static_cast<double>(kYears);
+}
+
+TEST_CASE("a calibration that is off by its own uncertainty raises no more alerts than one that is exact") {
+  const double exact = alerted(0.0, false);
+  CHECK(exact < 0.18);  // by the run lengths of either chart some 0.13
+  for (const double common : {0.3, 0.5, 0.75}) {
+    CAPTURE(common);
+    CHECK(alerted(common, true) < exact + 0.05);  // three standard deviations of such shares are 0.045
+    CHECK(alerted(common, false) > exact + 0.1);  // what would be if it were not taken into account
+  }
+}
+
+TEST_CASE("and a slow ramp is seen all the same") {
+  for (const double common : {0.3, 0.5, 0.75}) {
+    CAPTURE(common);
+    CHECK(alerted(common, true, 0.1, 17) > 0.5);
+    CHECK(alerted(common, true, 0.1, 25) > 0.95);
+  }
+}
+
+TEST_CASE("an expected offset is what a normal mean with a normal prior gives") {
+  // Prior N(0, 0.6^2), shots of 0.8: after y1 = 1 the mean is 0.36 and the variance 0.36 * 0.64 (closed form).
+  const ControlChart chart = control_chart(std::vector<double>{1.0, 1.0}, {0.0, 1.0, 0.6});
+  CHECK(within(chart.departures[0], 1.0, 1e-12));
+  CHECK(within(chart.departures[1], (1.0 - 0.36) / std::sqrt(0.64 + 0.36 * 0.64), 1e-12));
+  CHECK_THROWS(control_chart(std::vector<double>{1.0}, {0.0, 1.0, 1.0}));
+}
+
 TEST_CASE("charts refuse what they cannot be drawn for") {
   const std::vector<double> values = {0.0, 1.0};
   CHECK_THROWS(control_chart(values, {0.0, 0.0}));

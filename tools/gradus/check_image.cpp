@@ -142,7 +142,7 @@ void judge(CheckOutcome& outcome, const Input& input, const CheckPlan& plan, con
     add_file_evidence(outcome, statement, plan);
     return;
   }
-  look_for_rescaling(statement, picture);
+  look_for_rescaling(statement, picture, scale::Trace::proven);
   outcome.judgement = scale::judge_file(statement, plan.registered.setups[place], plan.registered.setups);
   if (!try_scale || (!declared && !region_stated)) return;
   // It was to show a scale: without one nothing is proven.

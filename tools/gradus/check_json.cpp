@@ -19,6 +19,7 @@ Json comparisons_json(const std::vector<scale::ScaleComparison>& comparisons) {
                     {"registered_um_per_pixel", c.registered},
                     {"relative_change", c.relative_change},
                     {"standard_uncertainty", c.standard_uncertainty},
+                    {"registered_uncertainty", c.registered_uncertainty},
                     {"degrees_of_freedom", freedom_json(c.degrees_of_freedom)},
                     {"coverage_factor", c.coverage_factor},
                     {"expanded_uncertainty", c.expanded_uncertainty},

@@ -98,7 +98,8 @@ std::string check_list(const CheckRun& run) {
   for (const CheckOutcome& outcome : run.outcomes)
     if (is_bad(outcome))
       text += std::string(scale::name_of(outcome.judgement.verdict)) + "  " + printable(outcome.image) + ": " +
-              reason_of(outcome) + "\n";
+              reason_of(outcome) + (likeness_words(outcome).empty() ? "" : "; looks like " + likeness_words(outcome)) +
+              "\n";
   for (const CheckedSetup& setup : run.setups) text += affected_sentence(setup);
   return text;
 }

@@ -25,6 +25,7 @@ RecordedCheck check_in(const nlohmann::json& result, const scale::Record& record
     const auto count = static_cast<double>(comparisons.size());
     check.change += comparison.at("relative_change").get<double>() / count;
     check.standard_uncertainty += comparison.at("standard_uncertainty").get<double>() / count;
+    check.registered_uncertainty += comparison.value("registered_uncertainty", 0.0) / count;
   }
   for (const auto& spacing : result.at("spacings_um")) check.spacings.push_back({spacing.at(0), spacing.at(1)});
   return check;

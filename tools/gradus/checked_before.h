@@ -20,6 +20,7 @@ struct RecordedCheck {
   FileMark mark;
   bool pixels_looked_at = false, held_by_scale = false;
   double change = 0.0, standard_uncertainty = 0.0;  // relative; of a shot with a scale, the mean of its directions
+  double registered_uncertainty = 0.0;              // the register's part of it; 0 where a record does not tell
   std::vector<scale::CheckStandard> spacings;
 
   bool good() const { return verdict == "within" || verdict == "unverifiable"; }

@@ -138,7 +138,7 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
     if (how.hash_files) {
       outcome.sha256 = hash_of_file(input.path);
       outcome.file = statement_of(*picture);
-      look_for_rescaling(outcome.file, *picture);
+      look_for_rescaling(outcome.file, *picture, scale::Trace::possible);
     }
   }
   if (outcome.reticle && how.hash_files) outcome.sha256 = hash_of_file(input.path);

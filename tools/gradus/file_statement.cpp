@@ -92,10 +92,10 @@ scale::FileStatement statement_of(const images::Picture& picture) {
   return statement;
 }
 
-void look_for_rescaling(scale::FileStatement& statement, const images::Picture& picture) {
+void look_for_rescaling(scale::FileStatement& statement, const images::Picture& picture, scale::Trace trace) {
   if (picture.samples.size() == 0) return;
   statement.rescaling_looked_for = true;
-  statement.rescaling = scale::find_rescaling(picture.view());
+  statement.rescaling = scale::find_rescaling(picture.view(), trace);
 }
 
 Json statement_json(const scale::FileStatement& statement) {

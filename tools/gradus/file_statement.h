@@ -14,7 +14,7 @@ scale::FileStatement statement_of(const images::Picture& picture);
 
 // The rescaling trace in the pixels, which takes a transform of the whole picture; of a header alone it is not looked
 // for.
-void look_for_rescaling(scale::FileStatement& statement, const images::Picture& picture);
+void look_for_rescaling(scale::FileStatement& statement, const images::Picture& picture, scale::Trace trace);
 
 // As the register keeps it; a field that the file does not state is left out.
 nlohmann::ordered_json statement_json(const scale::FileStatement& statement);

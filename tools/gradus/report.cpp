@@ -70,6 +70,9 @@ int run_report(const ReportOptions& options) {
   if (!reading.facts && reading.problem.empty())
     return fail(room->register_path() + ": there is no register yet; gradus calibrate --record makes it", kUnusable);
   if (!reading.facts) return fail(reading.problem, reading.unsound ? kNotSound : kUnusable);
+  for (const std::string& images : options.plan.search.folders)
+    if (!std::filesystem::is_directory(images))
+      return fail(images + ": there is no such folder; --images names one that holds the shots", kUnusable);
   if (const std::string problem = report_folder_problem(options.plan.folder); !problem.empty())
     return fail(problem, kUnusable);
   ReportPlan plan = options.plan;

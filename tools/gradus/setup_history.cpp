@@ -17,21 +17,31 @@ std::string percent(double share, double uncertainty) {
 }
 
 // The mean of what the budgets state, in squares.
-double budget_sigma(const std::vector<RecordedCheck>& shots) {
-  double squares = 0.0;
-  for (const RecordedCheck& shot : shots) squares += shot.standard_uncertainty * shot.standard_uncertainty;
-  return std::sqrt(squares / static_cast<double>(shots.size()));
+scale::ChartBase budget_base(const std::vector<RecordedCheck>& shots) {
+  double squares = 0.0, registered = 0.0;
+  for (const RecordedCheck& shot : shots) {
+    squares += shot.standard_uncertainty * shot.standard_uncertainty;
+    registered += shot.registered_uncertainty * shot.registered_uncertainty;
+  }
+  const auto count = static_cast<double>(shots.size());
+  const double sigma = std::sqrt(squares / count);
+  // A shot always adds something of its own; of a stated repeatability of nothing there would be no chart.
+  constexpr double kMostInCommon = 0.999;
+  return {0.0, sigma, std::min(std::sqrt(registered / count), kMostInCommon * sigma)};
 }
 
 void add_chart(SetupHistory& history, const ChartChoice& choice) {
   std::vector<double> values;
   for (const RecordedCheck& shot : history.shots) values.push_back(shot.change);
   if (values.empty()) {
-    history.problem = "no check shot was recorded against this calibration; run gradus check with --record";
+    history.problem =
+        "no check shot that fits the set-up was recorded against this calibration; run gradus check with --record";
     return;
   }
-  scale::ChartBase base{0.0, budget_sigma(history.shots)};
-  history.source = "Limits from the uncertainty budget.";
+  scale::ChartBase base = budget_base(history.shots);
+  history.source =
+      "Limits from the uncertainty budget; mean and sums are of departures from what calibration and earlier shots let "
+      "expect.";
   if (choice.base > 0) {
     const auto agreed = scale::base_of(std::span(values).first(std::min(choice.base, values.size())));
     if (values.size() < choice.base || !agreed) {
@@ -104,6 +114,7 @@ Json change_json(const SetupHistory& history) {
 Json chart_json(const scale::ControlChart& chart) {
   return {{"centre", chart.base.centre},
           {"sigma", chart.base.sigma},
+          {"centre_uncertainty", chart.base.centre_uncertainty},
           {"lower", chart.lower},
           {"upper", chart.upper},
           {"lambda", chart.settings.lambda},
@@ -171,8 +182,8 @@ std::vector<scale::Warning> SetupHistory::alerts() const {
 
 std::string SetupHistory::change_words() const {
   if (change.kind == scale::ChangeKind::none) return "";
-  const std::string between =
-      "between " + day_of(shots[change.first_after - 1]) + " and " + day_of(shots[change.first_after]);
+  const std::string last = day_of(shots[change.first_after - 1]), first = day_of(shots[change.first_after]);
+  const std::string between = last == first ? "on " + first : "between " + last + " and " + first;
   const std::string since =
       "shot " + std::to_string(change.first_after + 1) +
       (change.earliest == change.latest ? ""
@@ -184,7 +195,7 @@ std::string SetupHistory::change_words() const {
     case scale::ChangeKind::jump:
       return "A sudden change, most likely " + between + ", before " + since + ": " + size + ".";
     case scale::ChangeKind::trend:
-      return "A slow trend, most likely since " + between + ", from " + since +
+      return "A slow trend, which most likely began " + between + ", from " + since +
              " on: " + percent(change.slope, change.expanded_uncertainty / 10.0) + " a shot.";
     default:
       return "A change, most likely " + between + ", before " + since + ": " + size +

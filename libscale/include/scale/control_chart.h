@@ -10,8 +10,13 @@
 // Change point the step that explains the values best by least squares, with the shots that it cannot be told from at
 //              95 % (likelihood ratio 3.84), against a slow trend that begins at a shot and goes on.
 //
-// Sigma is the long-term scatter of a shot: from a base period, or the standard uncertainty that the budget states. A
-// constant offset within the calibration's own uncertainty is such a change too; an agreed base period takes it out.
+// Sigma is the long-term scatter of a shot: from a base period, or the standard uncertainty that the budget states. Of
+// the latter a part is the calibration's own error, one and the same under all shots: a constant offset that is no
+// change. Where it is stated, EWMA and CUSUM are run over the departures from what calibration and earlier shots let
+// expect: with offset ~ N(0, c^2) and shots of scatter s, sigma^2 = s^2 + c^2, the expectation m_t and its variance v_t
+// are those of the offset given the shots before t, and a departure is (y_t - m_t) sigma / sqrt(s^2 + v_t). In control
+// these are independent and of one sigma, so that run lengths are those of the tables (one-step prediction; textbook
+// result for a normal mean). Without it they are y_t - centre.
 #pragma once
 
 #include <optional>
@@ -30,7 +35,9 @@ struct ChartSettings {
 
 struct ChartBase {
   double centre = 0.0;
-  double sigma = 0.0;  // above 0
+  double sigma = 0.0;               // of one shot about the centre; above 0
+  double centre_uncertainty = 0.0;  // standard, the part of sigma that all shots have in common; below sigma
+  double shot_sigma() const;        // what is left of sigma without it
 };
 
 // Centre and sigma of a base period, sigma from the moving range. None with fewer than 2 values or no scatter.
@@ -40,6 +47,7 @@ struct ControlChart {
   ChartBase base;
   ChartSettings settings;
   std::vector<double> values, moving_range;                     // the range has one less
+  std::vector<double> departures;                               // what EWMA and CUSUM are run over
   std::vector<double> ewma, ewma_reach, cusum_high, cusum_low;  // ewma_reach: the limits are centre +- this
   // Places in `values` of the first beyond a limit.
   std::optional<std::size_t> first_beyond, first_ewma, first_cusum, first_range;
@@ -49,7 +57,8 @@ struct ControlChart {
   std::optional<std::size_t> first_alert() const;
 };
 
-// Throws std::invalid_argument when sigma is not positive, lambda not in (0, 1], or a limit not positive.
+// Throws std::invalid_argument when sigma is not positive, the centre's uncertainty not below it, lambda not in (0, 1],
+// or a limit not positive.
 ControlChart control_chart(std::span<const double> values, const ChartBase& base, const ChartSettings& settings = {});
 
 enum class ChangeKind { none, jump, trend, jump_or_trend };
@@ -62,7 +71,7 @@ struct ChangePoint {
   double slope = 0.0;                             // of a trend, a value
 };
 
-// Of values with scatter base.sigma; the level before is estimated as well. Fewer than 2 values: none.
+// Of values with scatter base.shot_sigma(); the level before is estimated as well. Fewer than 2 values: none.
 ChangePoint change_point(std::span<const double> values, const ChartBase& base);
 
 struct LineChart {

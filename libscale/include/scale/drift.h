@@ -101,8 +101,9 @@ struct ScaleComparison {
   double found = 0.0, registered = 0.0;  // micrometres per pixel
   double relative_change = 0.0;
   double standard_uncertainty = 0.0, degrees_of_freedom = 0.0;  // of the change
-  double coverage_factor = 2.0, expanded_uncertainty = 0.0;     // of the change
-  double limit = 0.0;                                           // a change beyond it is a drift
+  double registered_uncertainty = 0.0;  // the register's part of it, the same error under every shot
+  double coverage_factor = 2.0, expanded_uncertainty = 0.0;  // of the change
+  double limit = 0.0;                                        // a change beyond it is a drift
   double en = 0.0;
 };
 
@@ -134,12 +135,16 @@ Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std:
 
 // Frequencies (cycles per pixel, 0 to 1/2) at which resampling has left its periodic trace along rows and columns
 // alike: interpolated samples vary more the nearer they lie to the old ones, with the period of the ratio of the two
-// rasters. Found for ratios from about 0.9 up, seldom below (the mean over old samples blurs it away). Not found for
-// halves and doubles (0 and 1/2 are what demosaicing and any sharpening look like), for multiples of 1/8 (JPEG blocks),
-// under strong JPEG compression, where the two directions were scaled differently, or in pictures under 256 pixels. The
-// ratio itself stays open: 3/4, 3/2 and 3 leave the same trace. A frequency that the set-up's own calibration pictures
-// show is no evidence. Taken for one: a specimen of squares laid exactly along the raster, their shades at random.
-std::vector<double> find_rescaling(const ImageView& image);
+// rasters. Stored without loss, ratios from about 0.85 up are mostly found, of plain interpolation from 0.7; stored
+// as JPEG those from about 0.95. Below, the mean over old samples blurs it away. Not found where the trace falls on 0,
+// 1/2 (what demosaicing and any sharpening look like) or another multiple of 1/8 (JPEG blocks), as of halves, doubles,
+// 4/5 and 4/3; where the two directions were scaled differently; in pictures under 256 pixels; and where the specimen
+// itself repeats along the raster (tiles, threads, grids), as its edges would look the same. The ratio itself stays
+// open: 3/4, 3/2 and 3 leave the same trace. A frequency that the set-up's own
+// calibration pictures show is no evidence: of these `possible` lists whatever either direction shows, though the
+// ruling itself may have left it.
+enum class Trace { proven, possible };
+std::vector<double> find_rescaling(const ImageView& image, Trace trace = Trace::proven);
 
 // The registered factor that `um_per_pixel` fits best, within the share `fits`; the own set-up at another pixel size
 // before another one when `size_ratio` (registered width over this width) tells so.

@@ -68,9 +68,10 @@ Best best_of(std::size_t count, const At& at) {
 
 ChangePoint change_point(std::span<const double> values, const ChartBase& base) {
   ChangePoint change;
-  if (values.size() < 2 || !(base.sigma > 0.0)) return change;
-  const Best step = best_of(values.size(), [&](std::size_t i) { return step_at(values, base.sigma, i); });
-  const Best ramp = best_of(values.size(), [&](std::size_t i) { return ramp_from(values, base.sigma, i); });
+  const double sigma = base.shot_sigma();
+  if (values.size() < 2 || !(sigma > 0.0)) return change;
+  const Best step = best_of(values.size(), [&](std::size_t i) { return step_at(values, sigma, i); });
+  const Best ramp = best_of(values.size(), [&](std::size_t i) { return ramp_from(values, sigma, i); });
   if (std::max(step.fit.gain, ramp.fit.gain) < kBelieved) return change;
   const double apart = step.fit.gain - ramp.fit.gain;
   change.kind = apart > kTellsApart    ? ChangeKind::jump
@@ -83,7 +84,7 @@ ChangePoint change_point(std::span<const double> values, const ChartBase& base) 
   change.size = step.fit.size;
   change.slope = ramp.fit.size;
   const auto before = static_cast<double>(step.first), after = static_cast<double>(values.size() - step.first);
-  change.expanded_uncertainty = 2.0 * base.sigma * std::sqrt(1.0 / before + 1.0 / after);
+  change.expanded_uncertainty = 2.0 * sigma * std::sqrt(1.0 / before + 1.0 / after);
   return change;
 }
 

@@ -70,6 +70,7 @@ ScaleComparison compare_factors(const FactorAlong& found, const FactorAlong& reg
   result.registered = registered.um_per_pixel;
   result.relative_change = found.um_per_pixel / registered.um_per_pixel - 1.0;
   result.standard_uncertainty = std::sqrt(change.variance);
+  result.registered_uncertainty = std::sqrt(of_registered.variance);
   result.degrees_of_freedom = change.freedom();
   result.coverage_factor = coverage_factor(result.degrees_of_freedom);
   result.expanded_uncertainty = result.coverage_factor * result.standard_uncertainty;

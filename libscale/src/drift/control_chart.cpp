@@ -27,10 +27,14 @@ std::vector<double> moving_range(std::span<const double> values) {
 }
 
 void require_sound(const ChartBase& base, const ChartSettings& settings) {
-  const bool sound = base.sigma > 0.0 && std::isfinite(base.sigma) && std::isfinite(base.centre) &&
-                     settings.lambda > 0.0 && settings.lambda <= 1.0 && settings.ewma_limit > 0.0 &&
-                     settings.cusum_slack > 0.0 && settings.cusum_limit > 0.0 && settings.shewhart_limit > 0.0;
-  if (!sound) throw std::invalid_argument("control chart: sigma, lambda and limits must be positive, lambda at most 1");
+  const bool sound = base.sigma > 0.0 && base.centre_uncertainty >= 0.0 && base.centre_uncertainty < base.sigma &&
+                     std::isfinite(base.sigma) && std::isfinite(base.centre) && settings.lambda > 0.0 &&
+                     settings.lambda <= 1.0 && settings.ewma_limit > 0.0 && settings.cusum_slack > 0.0 &&
+                     settings.cusum_limit > 0.0 && settings.shewhart_limit > 0.0;
+  if (!sound)
+    throw std::invalid_argument(
+        "control chart: sigma, lambda and limits must be positive, lambda at most 1, the centre known better than a "
+        "shot");
 }
 
 template <class Beyond>
@@ -40,16 +44,30 @@ std::optional<std::size_t> first_where(std::size_t count, const Beyond& beyond) 
   return std::nullopt;
 }
 
+// What each value departs from what the centre and the values before it let expect, in units of sigma times sigma.
+std::vector<double> departures_of(std::span<const double> values, const ChartBase& base) {
+  const double shot = base.shot_sigma() * base.shot_sigma();
+  double expected = base.centre, variance = base.centre_uncertainty * base.centre_uncertainty;
+  std::vector<double> list;
+  for (const double value : values) {
+    list.push_back((value - expected) * base.sigma / std::sqrt(shot + variance));
+    const double gain = variance / (shot + variance);
+    expected += gain * (value - expected);
+    variance *= 1.0 - gain;
+  }
+  return list;
+}
+
 void run_statistics(ControlChart& chart) {
-  const auto& [centre, sigma] = chart.base;
+  const double centre = chart.base.centre, sigma = chart.base.sigma;
   double ewma = centre, high = 0.0, low = 0.0, left = 1.0;  // what is left of the start in the variance
   const double settled = chart.ewma_upper - centre, keep = 1.0 - chart.settings.lambda;
-  for (const double value : chart.values) {
+  for (const double departure : chart.departures) {
     left *= keep * keep;
     chart.ewma_reach.push_back(chart.settings.ewma_settled ? settled : settled * std::sqrt(1.0 - left));
-    ewma = chart.settings.lambda * value + (1.0 - chart.settings.lambda) * ewma;
-    high = std::max(0.0, high + value - centre - chart.settings.cusum_slack * sigma);
-    low = std::max(0.0, low - value + centre - chart.settings.cusum_slack * sigma);
+    ewma = chart.settings.lambda * (centre + departure) + (1.0 - chart.settings.lambda) * ewma;
+    high = std::max(0.0, high + departure - chart.settings.cusum_slack * sigma);
+    low = std::max(0.0, low - departure - chart.settings.cusum_slack * sigma);
     chart.ewma.push_back(ewma);
     chart.cusum_high.push_back(high);
     chart.cusum_low.push_back(low);
@@ -71,6 +89,8 @@ std::optional<ChartBase> base_of(std::span<const double> values) {
   return base.sigma > 0.0 ? std::optional(base) : std::nullopt;
 }
 
+double ChartBase::shot_sigma() const { return std::sqrt(sigma * sigma - centre_uncertainty * centre_uncertainty); }
+
 std::optional<std::size_t> ControlChart::first_alert() const {
   std::optional<std::size_t> first;
   for (const auto& alert : {first_beyond, first_ewma, first_cusum})
@@ -85,12 +105,13 @@ ControlChart control_chart(std::span<const double> values, const ChartBase& base
   chart.settings = settings;
   chart.values.assign(values.begin(), values.end());
   chart.moving_range = moving_range(values);
+  chart.departures = departures_of(values, base);
   chart.lower = base.centre - settings.shewhart_limit * base.sigma;
   chart.upper = base.centre + settings.shewhart_limit * base.sigma;
   const double reach = settings.ewma_limit * base.sigma * std::sqrt(settings.lambda / (2.0 - settings.lambda));
   chart.ewma_lower = base.centre - reach;
   chart.ewma_upper = base.centre + reach;
-  chart.range_upper = range_constant_D4(2) * range_constant_d2(2) * base.sigma;
+  chart.range_upper = range_constant_D4(2) * range_constant_d2(2) * base.shot_sigma();
   chart.cusum_decision = settings.cusum_limit * base.sigma;
   run_statistics(chart);
   const std::size_t n = chart.values.size();

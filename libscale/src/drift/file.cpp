@@ -235,8 +235,7 @@ void count_rescaling(Ballot& ballot) {
     ballot.hard = ballot.hard || looked;
     return ballot.say("rescaling-trace", "its pixels repeat " + drift::fixed(frequency, 3) +
                                              " times a pixel along rows and columns, as a resize by a broken factor "
-                                             "leaves it (so does a specimen of squares along the rows; by how much it "
-                                             "was resized cannot be told)" +
+                                             "leaves it (by how much it was resized cannot be told)" +
                                              (looked ? ""
                                                      : "; the calibration pictures were not looked at, so that "
                                                        "this is no evidence"));
@@ -255,13 +254,10 @@ Verdict verdict_of(Ballot& ballot) {
   if (agrees && ballot.bar_missing) return Verdict::unverifiable;
   if (agrees) return Verdict::within;
   const bool no_trace = ballot.file.rescaling_looked_for && ballot.file.rescaling.empty();
-  ballot.say(
-      "nothing-to-compare",
-      std::string("no scale was read in it, and the file states neither a pixel size nor an objective that "
-                  "could be held against the register") +
-          (no_trace ? "; that no trace of a resize is seen proves nothing, since most by less than 0.9, halves and "
-                      "doubles leave none"
-                    : ""));
+  ballot.say("nothing-to-compare",
+             std::string("no scale was read in it, and the file states neither a pixel size nor an objective that "
+                         "could be held against the register") +
+                 (no_trace ? "; that no trace of a resize is seen proves nothing, since many leave none" : ""));
   return Verdict::unverifiable;
 }
 

@@ -415,7 +415,8 @@ LabFile parse_lab(std::string_view text) {
     Lab lab = read_lab(root, file.problems);
     if (file.problems.empty()) file.lab = std::move(lab);
   } catch (const toml::parse_error& error) {
-    file.problems.push_back({static_cast<int>(error.source().begin.line), "", std::string(error.description())});
+    file.problems.push_back({static_cast<int>(error.source().begin.line), "",
+                             std::string(error.description()) + "; correct the file there"});
   }
   std::stable_sort(file.problems.begin(), file.problems.end(),
                    [](const LabProblem& a, const LabProblem& b) { return a.line < b.line; });

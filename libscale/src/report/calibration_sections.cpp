@@ -20,12 +20,12 @@ std::string freedom(double degrees_of_freedom, NumberStyle style) {
   return beyond_counting(degrees_of_freedom) ? "infinite" : freedom_number(degrees_of_freedom, style);
 }
 
-std::string length(double um, NumberStyle style) { return with_unit(significant(um, 3, style), "µm"); }
+std::string length(double um, NumberStyle style) { return with_unit(stated(um, style), "µm"); }
 
 std::string certified_uncertainty(const CertifiedUncertainty& stated, NumberStyle style) {
   std::string words = length(stated.constant.value, style);
   if (stated.per_length > 0.0) words += " + " + significant(stated.per_length, 2, style) + " of the length";
-  words += " (k = " + significant(stated.coverage_factor, 2, style) + ")";
+  words += " (k = " + report::stated(stated.coverage_factor, style) + ")";
   return words + (stated.independent_positions ? ", of positions, independent" : ", of the length in view");
 }
 
@@ -37,7 +37,7 @@ std::string expansion_words(const std::optional<Expansion>& expansion, NumberSty
 }
 
 std::string times(const std::optional<double>& number, NumberStyle style) {
-  return number ? significant(*number, 3, style) + " ×" : "";
+  return number ? with_unit(stated(*number, style), "×") : "";
 }
 
 std::string temperature_words(const std::optional<RoomTemperature>& room, NumberStyle style) {

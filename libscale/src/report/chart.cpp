@@ -1,11 +1,14 @@
 #include "report/chart.h"
 
+#include <algorithm>
+
 #include "report/html.h"
 
 namespace scale::report {
 namespace {
 
 constexpr double kLeft = 76.0, kRight = 14.0, kTop = 10.0, kBottom = 42.0;
+constexpr double kLetter = 8.0;    // of a label, on paper, with some room
 constexpr double kMarkSize = 3.2;  // half of it, units of the drawing
 
 std::string attribute(const char* name, double value) {
@@ -110,7 +113,8 @@ std::string Chart::axes() const {
   std::string grid, frame = segment(left_, top_, left_, bottom_) + segment(left_, bottom_, right_, bottom_);
   for (const Tick& tick : x_.ticks) {
     frame += segment(x(tick.value), bottom_, x(tick.value), bottom_ + 4.0);
-    svg += text_at(x(tick.value), bottom_ + 17.0, tick.label, 'm');
+    const double half = 0.5 * kLetter * static_cast<double>(tick.label.size());
+    svg += text_at(std::min(x(tick.value), width_ - half), bottom_ + 17.0, tick.label, 'm');
   }
   for (const Tick& tick : y_.ticks) {
     frame += segment(left_ - 4.0, y(tick.value), left_, y(tick.value));

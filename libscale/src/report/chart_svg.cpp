@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "report/html.h"
 #include "report/numbers.h"
@@ -40,6 +41,39 @@ struct Panel {
   }
 };
 
+// What stands beside a panel, at a height.
+struct Label {
+  double y = 0.0;
+  std::string text;
+};
+
+// Moved apart where they would lie over each other, each bunch about the middle of where its labels belong.
+std::vector<Label> apart(std::vector<Label> labels) {
+  constexpr double kLine = 14.0;
+  struct Bunch {
+    double top = 0.0;  // of its first label
+    std::size_t count = 1;
+    double end() const { return top + kLine * static_cast<double>(count); }
+  };
+  std::stable_sort(labels.begin(), labels.end(), [](const Label& a, const Label& b) { return a.y < b.y; });
+  std::vector<Bunch> bunches;
+  for (const Label& label : labels) {
+    bunches.push_back({label.y, 1});
+    while (bunches.size() > 1 && bunches[bunches.size() - 2].end() > bunches.back().top) {
+      const Bunch last = bunches.back();
+      bunches.pop_back();
+      Bunch& joined = bunches.back();
+      const auto before = static_cast<double>(joined.count), after = static_cast<double>(last.count);
+      joined.top = (before * joined.top + after * (last.top - kLine * before)) / (before + after);
+      joined.count += last.count;
+    }
+  }
+  std::size_t next = 0;
+  for (const Bunch& bunch : bunches)
+    for (std::size_t i = 0; i < bunch.count; ++i) labels[next++].y = bunch.top + kLine * static_cast<double>(i);
+  return labels;
+}
+
 class Drawing {
  public:
   Drawing(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text)
@@ -62,8 +96,14 @@ class Drawing {
   }
   void level(const Panel& panel, double value, const std::string& name, const std::string& style) {
     line(kLeft, panel.y(value), kRight, panel.y(value), style);
-    words(kRight + 8.0, panel.y(value) + 4.0, name);
-    words(kLeft - 8.0, panel.y(value) + 4.0, shown(value), "text-anchor=\"end\"");
+    names_.push_back({panel.y(value), name});
+    numbers_.push_back({panel.y(value), shown(value)});
+  }
+  // The names and numbers of the levels drawn so far.
+  void labels() {
+    for (const Label& name : apart(std::exchange(names_, {}))) words(kRight + 8.0, name.y + 4.0, name.text);
+    for (const Label& number : apart(std::exchange(numbers_, {})))
+      words(kLeft - 8.0, number.y + 4.0, number.text, "text-anchor=\"end\"");
   }
   void frame(const Panel& panel, const std::string& title) {
     words(kLeft, panel.top - 10.0, title, "font-weight=\"600\"");
@@ -100,6 +140,7 @@ class Drawing {
   const ChangePoint& change_;
   const ControlChartText& text_;
   std::string svg_;
+  std::vector<Label> names_, numbers_;
 };
 
 void Drawing::change(const Panel& panel) {
@@ -123,8 +164,9 @@ void Drawing::values() {
   for (double& reach : low) reach = chart_.base.centre - reach;
   path(panel, high, dots);
   path(panel, low, dots);
-  words(kRight + 8.0, panel.y(chart_.ewma_upper) + 4.0, "limit, mean");
-  words(kRight + 8.0, panel.y(chart_.ewma_lower) + 4.0, "limit, mean");
+  names_.push_back({panel.y(chart_.ewma_upper), "limit, mean"});
+  names_.push_back({panel.y(chart_.ewma_lower), "limit, mean"});
+  labels();
   path(panel, chart_.ewma, std::string("stroke=\"") + kBlue + "\" stroke-width=\"2.5\"");
   change(panel);
   for (std::size_t i = 0; i < chart_.values.size(); ++i)
@@ -137,6 +179,7 @@ void Drawing::ranges() {
   panel.most += 0.08 * panel.most;
   frame(panel, "Difference from the shot before");
   level(panel, chart_.range_upper, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  labels();
   for (std::size_t i = 0; i < chart_.moving_range.size(); ++i) {
     const double range = chart_.moving_range[i];
     line(panel.x(i + 1), panel.bottom, panel.x(i + 1), panel.y(range), "stroke=\"#000\"");
@@ -154,6 +197,7 @@ void Drawing::cusum() {
   frame(panel, "Cumulative sums, upwards (solid) and downwards (dashed)");
   level(panel, chart_.cusum_decision, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
   level(panel, -chart_.cusum_decision, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+  labels();
   path(panel, chart_.cusum_high, std::string("stroke=\"") + kGreen + "\" stroke-width=\"2.5\"");
   path(panel, down, std::string("stroke=\"") + kVermilion + "\" stroke-width=\"2.5\" stroke-dasharray=\"7 3\"");
   days(panel);

@@ -1,6 +1,7 @@
 #include <scale/check_page.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "report/charts.h"
 #include "report/html.h"
@@ -33,7 +34,7 @@ bool wrong(const CheckedImage& image) {
 }
 
 std::string evidence_list(const std::vector<Evidence>& evidence) {
-  std::string html = "<ul>";
+  std::string html = "<ul class=\"evidence\">";
   for (const Evidence& one : evidence) html += "<li>" + foreign(one.message) + "</li>";
   return html + "</ul>";
 }
@@ -49,7 +50,7 @@ std::vector<std::string> cells(const CheckedImage& image, NumberStyle style) {
           "<span class=\"q\">" + verdict_words(image.verdict) + "</span>",
           share(image.relative_change),
           image.expanded_uncertainty ? percent(*image.expanded_uncertainty, 3, style) : "–",
-          image.en ? fixed(*image.en, 2, style) : "–",
+          image.en ? fixed(*image.en, std::abs(*image.en) < 100.0 ? 2 : 0, style) : "–",
           evidence};
 }
 
@@ -116,7 +117,7 @@ std::string chart_section(const SetupChecks& setup, NumberStyle style) {
     html += "</ul>\n";
   }
   if (!setup.affected.empty()) html += "<p><b>Look at again:</b> " + foreign(setup.affected) + "</p>\n";
-  return section(setup.setup, html);
+  return section(setup.setup, html, true);
 }
 
 }  // namespace

@@ -1,5 +1,7 @@
 #include <algorithm>
 #include <cmath>
+#include <string_view>
+#include <utility>
 
 #include "report/calibration_sections.h"
 #include "report/charts.h"
@@ -32,6 +34,16 @@ double common_reach(const std::vector<RulingResiduals>& list) {
 std::string unit_words(const std::string& unit) {
   if (unit == "1") return "";
   return unit == "degC" ? "°C" : unit == "um" ? "µm" : unit;
+}
+
+// The engine writes its sentences in plain letters; a page has the signs.
+std::string with_signs(std::string text) {
+  constexpr std::pair<std::string_view, std::string_view> kSigns[] = {
+      {" degC", "\u202F°C"}, {" um", "\u202Fµm"}, {" deg:", "°:"}};
+  for (const auto& [plain, sign] : kSigns)
+    for (std::size_t at = text.find(plain); at != std::string::npos; at = text.find(plain, at + sign.size()))
+      text.replace(at, plain.size(), sign);
+  return text;
 }
 
 std::string pictures_section(const CalibrationSheet& sheet) {
@@ -161,8 +173,8 @@ std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
     if (line.stated) squares += line.contribution * line.contribution;
   std::vector<std::vector<std::string>> rows;
   for (const BudgetLine& line : sheet.budget) {
-    const std::string component =
-        "<b>" + escaped(line.input.name) + "</b><br><span class=\"small\">" + foreign(line.basis) + "</span>";
+    const std::string component = "<b>" + escaped(line.input.name) + "</b><br><span class=\"small\">" +
+                                  foreign(with_signs(line.basis)) + "</span>";
     if (!line.stated) {
       rows.push_back({component, "not stated", "", "", "", "", ""});
       continue;

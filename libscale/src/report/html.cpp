@@ -60,6 +60,16 @@ std::string as_text(std::uint32_t code, std::string_view bytes) {
   }
 }
 
+// The length of a day like 2026-02-28 at that place, 0 where there is none.
+std::size_t day_at(const std::string& text, std::size_t at) {
+  constexpr std::string_view kShape = "0000-00-00";
+  const auto digit = [&](std::size_t i) { return i < text.size() && text[i] >= '0' && text[i] <= '9'; };
+  if (at + kShape.size() > text.size() || (at > 0 && digit(at - 1)) || digit(at + kShape.size())) return 0;
+  for (std::size_t i = 0; i < kShape.size(); ++i)
+    if (kShape[i] == '0' ? !digit(at + i) : text[at + i] != '-') return 0;
+  return kShape.size();
+}
+
 }  // namespace
 
 std::string escaped(std::string_view text) {
@@ -72,7 +82,22 @@ std::string escaped(std::string_view text) {
   return result;
 }
 
-std::string foreign(std::string_view text) { return text.empty() ? "" : "<bdi>" + escaped(text) + "</bdi>"; }
+std::string foreign(std::string_view text) {
+  if (text.empty()) return "";
+  // A path breaks behind its slashes, before any of its names does; a day does not break.
+  std::string html = "<bdi>";
+  const std::string safe = escaped(text);
+  for (std::size_t at = 0; at < safe.size();) {
+    if (const std::size_t length = day_at(safe, at); length > 0) {
+      html.append("<span class=\"q\">").append(safe, at, length).append("</span>");
+      at += length;
+      continue;
+    }
+    html += safe[at];
+    if (safe[at++] == '/') html += "<wbr>";
+  }
+  return html + "</bdi>";
+}
 
 std::string css_string(std::string_view text, std::size_t most) {
   std::string result = "\"";

@@ -96,7 +96,9 @@ std::string factor_table(const MeasurementPage& page, NumberStyle style) {
         {factor.setup.empty() ? "from the command line" : foreign(factor.setup),
          factor_words(factor.um_per_pixel, "µm/px", style), factor.stated ? "complete" : "<b>not complete</b>",
          factor.record > 0 ? "record " + std::to_string(factor.record) : "–",
-         factor.due.empty() ? "not stated" : escaped(factor.due) + (factor.overdue ? ", <b>overdue</b>" : "")});
+         factor.due.empty()
+             ? "not stated"
+             : "<span class=\"q\">" + escaped(factor.due) + "</span>" + (factor.overdue ? ", <b>overdue</b>" : "")});
   return table("Factors", {{"Set-up"}, {"Factor", true}, {"Budget"}, {"Calibration"}, {"Due"}}, rows);
 }
 

@@ -31,6 +31,17 @@ constexpr double kMostFreedom = 1e6;
 
 }  // namespace
 
+std::string stated(double value, NumberStyle style) {
+  constexpr int kDigits = 6, kMostDecimals = 9;
+  const double size = std::abs(value);
+  const int whole = size > 0.0 ? static_cast<int>(std::floor(std::log10(size))) + 1 : 1;
+  std::string text = fixed(value, std::clamp(kDigits - whole, 0, kMostDecimals), style);
+  if (text.find(style.decimal_comma ? ',' : '.') == std::string::npos) return text;
+  text.erase(text.find_last_not_of('0') + 1);
+  if (text.back() == '.' || text.back() == ',') text.pop_back();
+  return text;
+}
+
 bool beyond_counting(double degrees_of_freedom) { return degrees_of_freedom > kMostFreedom; }
 
 std::string fixed(double value, int decimals, NumberStyle style) {

@@ -18,6 +18,9 @@ std::string fixed(double value, int decimals, NumberStyle style);
 // `digits` significant ones; powers of ten beyond what reads well, "3.1 × 10⁻⁵". Infinity is "∞".
 std::string significant(double value, int digits, NumberStyle style);
 
+// As somebody stated it: up to six digits, without zeros at the end.
+std::string stated(double value, NumberStyle style);
+
 // Degrees of freedom that are as good as infinite, beyond a million.
 bool beyond_counting(double degrees_of_freedom);
 

@@ -29,7 +29,7 @@ ul{margin:.4rem 0;padding-left:1.1rem;max-width:46rem}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums}
 th{text-align:left;font-weight:400;color:var(--soft);vertical-align:top}
 td{vertical-align:top}
-.facts{margin:.4rem 0;columns:2 19rem;column-gap:2rem}
+.facts{margin:.4rem 0;columns:2 23.5rem;column-gap:2rem}
 .facts div{display:grid;grid-template-columns:9.2rem minmax(0,1fr);column-gap:.8rem;padding:.1rem 0;break-inside:avoid}
 .facts dt{color:var(--soft)}
 .facts dd{margin:0}
@@ -45,13 +45,14 @@ td{vertical-align:top}
 .wide:focus-visible,a:focus-visible{outline:2px solid var(--blue);outline-offset:2px}
 .none{color:var(--soft);font-style:italic}
 .hash{font-family:ui-monospace,"DejaVu Sans Mono",monospace;font-size:.82em}
-td .q{white-space:nowrap}
+.q{white-space:nowrap}
 .small{font-size:.87rem;color:var(--soft)}
 figure{margin:.6rem 0 1rem}
 figcaption{font-size:.87rem;color:var(--soft);max-width:46rem;margin-top:.2rem}
 img{display:block;max-width:100%;height:auto;border:1px solid var(--hair)}
 .sheet{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(18rem,100%),1fr));gap:.4rem 1rem}
 .grid ul{margin:0}
+.evidence{min-width:17rem}
 .grid td p{margin:0}
 .gap{border:1px dashed var(--line);background:var(--wash);padding:1.4rem 1rem;margin:0}
 .legend span{display:inline-block;margin-right:1rem;white-space:nowrap}
@@ -85,16 +86,18 @@ svg.spark{width:150px;height:30px;display:block}
 .bad{fill:var(--red)}
 .open{fill:#fff;stroke:var(--ink)}
 .crossed{fill:none;stroke:var(--red);stroke-width:2.6}
-.sign-off{display:grid;grid-template-columns:repeat(auto-fit,minmax(14rem,1fr));gap:2.6rem 2rem;margin-top:2.6rem}
+.sign-off{display:grid;grid-template-columns:repeat(auto-fit,minmax(14rem,1fr));gap:2.6rem 2rem;padding-top:3.2rem}
 .sign-off p{border-top:1px solid var(--ink);padding-top:.2rem;margin:0;font-size:.87rem}
 footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;padding-top:.4rem}
-@media (max-width:700px){section{grid-template-columns:minmax(0,1fr)}h1{font-size:1.4rem}.factor{font-size:1.3rem}}
+@media (max-width:860px){section{grid-template-columns:minmax(0,1fr)}}
+@media (max-width:700px){h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}}
 @media print{html{font-size:9.6pt}body{max-width:none;padding:0}nav{display:none}a{text-decoration:none}
-section{grid-template-columns:27mm minmax(0,1fr);gap:0 6mm;padding:.6rem 0 .7rem}
+section{display:block;padding:.6rem 0 .7rem 33mm;min-height:1.2cm}section h2{width:27mm;height:0;margin-left:-33mm}
+section.full{padding-left:0;min-height:0}section.full h2{width:auto;height:auto;margin:0}section h2+.body{break-before:avoid}
 .wide{overflow:visible}.wide>svg{min-width:0}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
-img{max-height:100mm;width:auto;max-width:100%}.facts{columns:2;column-gap:5mm}.facts div{grid-template-columns:26mm minmax(0,1fr)}
-.grid{font-size:.85em}.grid th,.grid td{padding-right:2mm}.grid td:first-child{min-width:30mm}svg.share{width:12mm}p,ul{orphans:3;widows:3}
-section.full{grid-template-columns:minmax(0,1fr)}.lead{break-after:avoid}svg.chart{font-size:14px}}
+img{max-height:100mm;width:auto;max-width:100%}.facts{columns:2;column-gap:4mm;font-size:.94em}.facts div{grid-template-columns:24mm minmax(0,1fr);column-gap:2mm}
+.grid{font-size:.85em}.grid th,.grid td{padding-right:2mm}.grid td:first-child{min-width:30mm}.evidence{min-width:0}svg.share{width:12mm}p{break-inside:avoid}ul{orphans:3;widows:3}
+.lead{break-after:avoid}svg.chart{font-size:14px}}
 )css";
 }
 
