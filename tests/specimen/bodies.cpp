@@ -81,8 +81,7 @@ Goal goal_of(SpecimenClass specimen) {
     case SpecimenClass::rimmed_fibres:
       return {0.97, 0.3, 0.3, 0.0};
     case SpecimenClass::rimmed_mat:
-      return {0.9, 0.3,   0.3,
-              0.0, false, false};  // 97 % is the goal of solid ones; thin transparent ones end in each other
+      return {0.9, 0.3, 0.3, 0.0};  // 97 % is the goal of solid ones; thin transparent ones end in each other
     case SpecimenClass::grains:
     case SpecimenClass::bright_grains:
       return {1.0, 0.1, 0.1, 0.003};
@@ -92,8 +91,6 @@ Goal goal_of(SpecimenClass specimen) {
       return {1.0, 1.0, 1.0, 0.005};  // blur rounds corners: the least breadth from side to corner is too small
     case SpecimenClass::touching_grains:
       return {0.97, 4.0, 2.0, 0.05};  // what the neck hides is missing
-    case SpecimenClass::marked:
-      return {1.0, 0.05, 0.1, 0.0, false};  // a box over half the width of a fibre still cuts it in two
     default:
       return {1.0, 0.05, 0.1, 0.0};
   }

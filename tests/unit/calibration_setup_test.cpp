@@ -29,6 +29,7 @@ SetupConditions known_room() {
   conditions.aperture = 0.25;
   conditions.room = RoomTemperature{20.0, 2.0};
   conditions.refocused_between_shots = true;
+  conditions.stated.slope = Radians{0.0};  // the drawn slides are level
   return conditions;
 }
 
@@ -125,8 +126,31 @@ TEST_CASE("what the laboratory states takes the place of what was seen or taken 
   CHECK(within(line_of(setup, "x-y difference").contribution, 3e-3 * f / std::sqrt(3.0), 1e-12));
   CHECK(within(line_of(setup, "refocusing").contribution, 4e-3 * f / std::sqrt(3.0), 1e-12));
   const double limit = radians_from_degrees(5.0).value;
-  CHECK(within(line_of(setup, "slope of the slide").contribution, f * limit * limit / std::sqrt(20.0), 1e-12));
+  CHECK(within(line_of(setup, "slope of the slide").contribution, f * limit * limit / std::sqrt(45.0), 1e-12));
   CHECK(setup.budget_complete);
+}
+
+TEST_CASE("a slope makes a factor too large only, so its mean is taken out and what scatters about it stays") {
+  // Slides laid at every angle within 3 degrees: each shows cos(theta) of its lengths.
+  const double limit = radians_from_degrees(3.0).value;
+  SetupConditions conditions = known_room();
+  conditions.stated.slope = Radians{limit};
+  constexpr int kAngles = 2000;
+  double mean = 0.0, squares = 0.0, stated = 0.0;
+  for (int i = 0; i < kAngles; ++i) {
+    const double seen = 0.69 / std::cos(limit * ((i + 0.5) / kAngles * 2.0 - 1.0));
+    if (i % 100 == 0) {  // the correction is the same factor for each of them
+      const SetupCalibration setup = calibrate_setup(std::vector{shot_at(500, seen)}, certified_scale(), conditions);
+      stated = line_of(setup, "slope of the slide").contribution / 0.69;
+      CHECK(within(setup.um_per_pixel.value / seen, std::sin(limit) / limit, 1e-9));
+    }
+    const double error = seen * std::sin(limit) / limit / 0.69 - 1.0;
+    mean += error / kAngles, squares += error * error / kAngles;
+  }
+  CHECK(std::abs(mean) < 0.01 * stated);
+  CHECK(within(std::sqrt(squares), stated, 0.02 * stated));
+  // Uncorrected the mean alone would be more than what is stated: limit^2 / 6 against limit^2 / sqrt(45).
+  CHECK(limit * limit / 6.0 > stated);
 }
 
 TEST_CASE("shots with the scale moved by several divisions tell distortion from graduation errors") {

@@ -86,6 +86,7 @@ Judgement shot_of(double factor, int width = 1280, int height = 960) {
   SetupConditions conditions;
   conditions.room = RoomTemperature{20.0, 1.0};
   conditions.refocused_between_shots = true;
+  conditions.stated.slope = Radians{0.0};  // the drawn slide is level
   const auto all = room();
   return judge_shot(test_support::drawn(drawn), reference(), conditions, all[1], true, all);
 }

@@ -134,6 +134,20 @@ TEST_CASE("verify names the first record that was altered, whichever field it wa
   }
 }
 
+TEST_CASE("verify names a record of an earlier day than the one before it, and calls the chain whole") {
+  const Folder folder;
+  Register reg = opened(folder);
+  for (const char* time : {"2026-02-28T09:30:00Z", "2026-02-28T09:29:00Z", "2026-02-27T23:59:59Z",
+                           "2026-03-01T00:00:00Z", "2025-12-31T12:00:00Z", "2026-03-02T08:00:00Z"}) {
+    RecordDraft draft = check_of("wool-10x", "{}");
+    draft.made_at = time;
+    REQUIRE(reg.append(std::vector{draft}).has_value());
+  }
+  const auto verified = reg.verify();
+  CHECK(verified->problem.empty());
+  CHECK(verified->dated_before_last == std::vector<std::int64_t>{3, 5});
+}
+
 TEST_CASE("verify finds a record that was taken out, and triggers that were removed") {
   const Folder folder;
   Register reg = opened(folder);

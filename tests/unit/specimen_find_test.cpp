@@ -191,6 +191,37 @@ TEST_CASE("uneven ground, dirt and marks burnt in add no fibre") {
   CHECK((warned(reading, "specks") || warned(reading, "drawn-marks")));
 }
 
+TEST_CASE("letters in a box that hides half the width of a fibre do not cut it in two") {
+  for (const std::uint8_t paper : {std::uint8_t{0}, std::uint8_t{255}}) {
+    CAPTURE(static_cast<int>(paper));
+    Grey grey = grey_of(slide_with_fibre(24.0, 1.1));
+    for (int y = 250; y < 280; ++y)
+      for (int x = 330; x < 430; ++x)
+        grey.samples[y * grey.width + x] =
+            static_cast<std::uint8_t>(x % 16 < 3 && y > 254 && y < 275 ? 255 - paper : paper);
+    const SpecimenReading reading = find_bodies(grey.view());
+    const Body& body = only(reading);
+    CHECK(within(width_of(body), 24.0, kEdge));
+    CHECK(body.centre.size() > 400);
+    CHECK(warned(reading, "drawn-marks"));
+  }
+}
+
+TEST_CASE("overexposed ground has even patches, and none of them is a drawn mark") {
+  micrograph::Scene scene = slide_with_fibre(24.0, 1.1);
+  scene.ground.level = 0.97, scene.shading.linear_x = 0.1;
+  scene.sensor.read_noise = 4.0;
+  const SpecimenReading reading = find_bodies(grey_of(scene).view());
+  CHECK_FALSE(warned(reading, "drawn-marks"));
+  CHECK(warned(reading, "saturated"));
+}
+
+TEST_CASE("ground that a fibre cuts off from the rest is no body, though the light is not even") {
+  // One of its fibres goes from frame to frame, and the corners beyond it are darker by 4 % of the fibres' contrast.
+  const micrograph::Scene scene = micrograph::random_specimen(micrograph::SpecimenClass::bright_fibres, 18);
+  CHECK(find_bodies(grey_of(scene).view()).bodies.size() == scene.bodies.size());
+}
+
 TEST_CASE("a round field is a frame as well") {
   micrograph::Scene scene = slide(11);
   scene.bodies.push_back(micrograph::arc_fibre(320.3, 180.7, 10.0, 1500.0, 22.0));

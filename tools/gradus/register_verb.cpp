@@ -4,6 +4,7 @@
 #include <scale/register.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -117,6 +118,19 @@ int show(const RegisterOptions& options) {
   return print(text.append(readable_content(listed->record)).append("\n"));
 }
 
+// Whether the clock was wrong or a time given by --at, only a person can tell.
+void warn_of_days(const scale::Register& reg, const std::vector<std::int64_t>& numbers, const std::string& file) {
+  constexpr std::size_t kMost = 5;
+  for (std::size_t i = 0; i < std::min(numbers.size(), kMost); ++i) {
+    const auto record = reg.show(numbers[i]), before = reg.show(numbers[i] - 1);
+    if (!record || !before) continue;
+    complain(file + ": record " + std::to_string(numbers[i]) + " is dated " + record->record.draft.made_at +
+             ", before record " + std::to_string(numbers[i] - 1) + " of " + before->record.draft.made_at +
+             "; check the clock, or why the time was given");
+  }
+  if (numbers.size() > kMost) complain(file + ": so are " + std::to_string(numbers.size() - kMost) + " more records");
+}
+
 int verify(const RegisterOptions& options) {
   const auto reg = opened(options, scale::RegisterUse::read);
   if (!reg) return fail(reg.error());
@@ -126,6 +140,7 @@ int verify(const RegisterOptions& options) {
     complain(options.file + ": " + verified->problem + "; keep this file, and compare it with a copy or an export");
     return kNotSound;
   }
+  warn_of_days(*reg, verified->dated_before_last, options.file);
   std::string text = options.file + ": all ";
   text.append(std::to_string(verified->records)).append(" records are as they were written.\nhead    ");
   text.append(verified->head).append("\n");

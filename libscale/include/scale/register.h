@@ -57,6 +57,9 @@ struct Verification {
   std::string head;                         // hash of the last record; 64 zeros of an empty register
   std::optional<std::int64_t> first_wrong;  // number of the first record that is not as it was written
   std::string problem;                      // why the register is not sound; empty when it is
+  // Records of an earlier day than the record before them. The chain proves their order all the same; it was the clock,
+  // or a time that was given, that was not right. Within a day two programs at once may well be in that order.
+  std::vector<std::int64_t> dated_before_last;
 };
 
 enum class RegisterUse { read, write };

@@ -3,7 +3,9 @@
 // Model. Every ruling of every shot gives a factor f_j along x or along y of the picture, whichever is nearer. Per
 // direction the factor is their weighted mean, w_j from the fit's uncertainty and the scatter between shots; the
 // set-up's factor is the mean of the two directions, or the one that was seen. The lengths of the scale hold at the
-// temperature of its certificate; f is brought to the temperature of the room, f (1 + alpha (T - T_certificate)).
+// temperature of its certificate; f is brought to the temperature of the room, f (1 + alpha (T - T_certificate)). A
+// slide that slopes makes f too large and never too small: f is multiplied by the mean cosine of the slope, sin(L) / L
+// for an angle with even probability within L.
 // Where shots with the scale moved between them show that the optics distort, the factor is the mean over the
 // measuring area instead of over what the scale covered.
 //
@@ -59,7 +61,7 @@ struct SetupConditions {
 struct ShotFactor {
   std::size_t shot = 0;       // place in the list of shots
   char direction = 'x';       // 'x' or 'y': the axis of the picture it lies nearer to
-  double um_per_pixel = 0.0;  // at the temperature of the certificate
+  double um_per_pixel = 0.0;  // at the room's temperature, the mean shortening by slope taken out
   double fit_uncertainty = 0.0;
   double weight = 0.0;  // among the used ones of its direction
   bool used = true;

@@ -27,6 +27,19 @@ double warmer_by(const ReferenceScale& scale, const SetupConditions& conditions)
   return conditions.room ? conditions.room->value - scale.certificate_temperature : 0.0;
 }
 
+struct Steepest {
+  double limit;  // radians
+  std::string from;
+};
+
+Steepest steepest(const SetupConditions& conditions, double span_um) {
+  if (conditions.stated.slope) return {conditions.stated.slope->value, "as stated"};
+  const double limit = radians_from_degrees(kSteepestDegrees).value;
+  if (conditions.aperture && depth_of_field(*conditions.aperture) / span_um < limit)
+    return {depth_of_field(*conditions.aperture) / span_um, "the depth of field over the span in view"};
+  return {limit, "no slide is laid steeper unnoticed"};
+}
+
 }  // namespace
 
 double temperature_factor(const ReferenceScale& scale, const SetupConditions& conditions) {
@@ -66,21 +79,22 @@ BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& co
   return line;
 }
 
+double slope_factor(const SetupConditions& conditions, double span_um) {
+  const double limit = steepest(conditions, span_um).limit;
+  return limit > 0.0 ? std::sin(limit) / limit : 1.0;
+}
+
+double room_factor(const ReferenceScale& scale, const SetupConditions& conditions, double span_um) {
+  return temperature_factor(scale, conditions) * slope_factor(conditions, span_um);
+}
+
 BudgetLine slope_line(const SetupConditions& conditions, double span_um, double factor) {
-  double limit = radians_from_degrees(kSteepestDegrees).value;
-  std::string from = "no slide is laid steeper unnoticed";
-  if (conditions.stated.slope) {
-    limit = conditions.stated.slope->value;
-    from = "as stated";
-  } else if (conditions.aperture && depth_of_field(*conditions.aperture) / span_um < limit) {
-    limit = depth_of_field(*conditions.aperture) / span_um;
-    from = "the depth of field over the span in view";
-  }
+  const auto [limit, from] = steepest(conditions, span_um);
   BudgetLine line;
   line.input = {kSlopeLine, 0.0, standard_uncertainty_within(limit), Distribution::rectangular, kInfinity, 0.0};
   line.unit = "rad";
-  // Not corrected for, so its mean counts as well: E[(1 - cos)^2] = limit^4 / 20 of an angle with even probability.
-  line.contribution = factor * limit * limit / std::sqrt(20.0);
+  // The mean of 1 - cos is taken out by slope_factor; the variance of theta^2 / 2 about it is limit^4 / 45.
+  line.contribution = factor * limit * limit / std::sqrt(45.0);
   line.basis = "within " + in_words(degrees(Radians{limit})) + " deg: " + from;
   return line;
 }

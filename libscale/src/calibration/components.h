@@ -21,7 +21,14 @@ double temperature_factor(const ReferenceScale& scale, const SetupConditions& co
 BudgetLine temperature_line(const ReferenceScale& scale, const SetupConditions& conditions, double factor);
 BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& conditions, double factor);
 
-// A slide at an angle theta to the plane of focus shows cos(theta) of its lengths. `span_um` is what was seen in focus.
+// A slide at an angle theta to the plane of focus shows cos(theta) of its lengths, which makes a factor too large and
+// never too small. The factor is multiplied by the mean of the cosine for an angle with even probability within the
+// limit L, sin(L) / L (a correction for a one-sided effect: JCGM 100, F.2.4.4); the budget has what scatters about that
+// mean. `span_um` is what was seen in focus.
+double slope_factor(const SetupConditions& conditions, double span_um);
+// Both corrections of a factor that the room asks for: temperature and slope.
+double room_factor(const ReferenceScale& scale, const SetupConditions& conditions, double span_um);
+
 BudgetLine slope_line(const SetupConditions& conditions, double span_um, double factor);
 
 BudgetLine refocusing_line(const SetupConditions& conditions, double factor);

@@ -226,13 +226,18 @@ BudgetLine scale_line(const Work& work, const ReferenceScale& scale) {
                        Distribution::normal, kInfinity, "certificate, over " + in_words(span) + " um");
 }
 
+double longest_um(const Work& work) {
+  double span = 0.0;
+  for (const ReadingPoint& point : work.points) span = std::max(span, point.y - work.points.front().y);
+  return span;
+}
+
 std::vector<BudgetLine> budget_of(const Work& work, const ReferenceScale& scale,
                                   const std::optional<SetupConditions>& conditions, ReticleCalibration& result) {
   const double factor = work.fit.slope;
   std::vector<BudgetLine> budget = {reading_line(work, result), scale_line(work, scale)};
   if (!conditions) return budget;
-  double span = 0.0;
-  for (const ReadingPoint& point : work.points) span = std::max(span, point.y - work.points.front().y);
+  const double span = longest_um(work);
   std::set<int> series;
   for (const ReadingPoint& point : work.points) series.insert(point.series);
   BudgetLine field = conditions->stated.field
@@ -265,9 +270,9 @@ tl::expected<ReticleCalibration, Failure> calibrate_reticle(std::span<const EyeR
   tell_residuals(work, scales);
   ReticleCalibration result;
   result.budget = budget_of(work, scale, conditions, result);
-  const double warmed = conditions ? temperature_factor(scale, *conditions) : 1.0;
+  const double corrected = conditions ? room_factor(scale, *conditions, longest_um(work)) : 1.0;
   const CombinedUncertainty combined = sum_of(result.budget);
-  result.um_per_division = factor_of(work.fit.slope * warmed, combined);
+  result.um_per_division = factor_of(work.fit.slope * corrected, combined);
   result.degrees_of_freedom = combined.degrees_of_freedom;
   result.budget_complete = is_complete(result.budget);
   result.readings.resize(readings.size());

@@ -291,14 +291,15 @@ tl::expected<ReticlePicture, Failure> calibrate_reticle(const TwoRulings& two, c
       relative_line("fit", fit, factor, Distribution::student_t, freedom, "scatter of the lines of both scales"),
       tilt_line(ratio, factor), reference_line(micrometer, factor)};
   BudgetLine field = field_line(ratio, conditions, factor);
+  const double span_um = span_of(other) * scale.division.value;
   if (!conditions)
     result.budget.insert(result.budget.begin() + 1, std::move(field));
   else
-    for (BudgetLine& line :
-         eyepiece_lines(scale, *conditions, span_of(other) * scale.division.value, std::move(field), 1, factor))
+    for (BudgetLine& line : eyepiece_lines(scale, *conditions, span_um, std::move(field), 1, factor))
       result.budget.push_back(std::move(line));
   const CombinedUncertainty combined = sum_of(result.budget);
-  result.um_per_division = factor_of(factor * (conditions ? temperature_factor(scale, *conditions) : 1.0), combined);
+  const double corrected = conditions ? room_factor(scale, *conditions, span_um) : 1.0;
+  result.um_per_division = factor_of(factor * corrected, combined);
   result.degrees_of_freedom = combined.degrees_of_freedom;
   result.budget_complete = is_complete(result.budget);
   result.reticle_axis = nominal_axis(own, factor);

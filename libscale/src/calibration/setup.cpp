@@ -144,13 +144,13 @@ MeasuringArea area_of(const Shot& shot, const SetupConditions& conditions) {
       MeasuringArea{0.0, 0.0, static_cast<double>(shot.width - 1), static_cast<double>(shot.height - 1)});
 }
 
-// Scatter, weights and the temperature; the factors are final after this.
+// Scatter, weights, temperature and slope; the factors are final after this.
 Scatter settle(std::vector<Piece>& pieces, const ReferenceScale& scale, const SetupConditions& conditions,
                const Separation& separation, const MeasuringArea& area) {
   for (Piece& piece : pieces) {
     const double to_area =
         separation.significant ? calibration::area_correction(piece.input, separation.kappa, area) : 0.0;
-    piece.factor.um_per_pixel *= (1.0 + to_area) * calibration::temperature_factor(scale, conditions);
+    piece.factor.um_per_pixel *= (1.0 + to_area) * calibration::room_factor(scale, conditions, piece.axis.span_um);
   }
   Scatter pooled;
   for (const char direction : {'x', 'y'}) {
@@ -229,6 +229,9 @@ MonteCarlo propagate(const SetupCalibration& setup, double certificate_temperatu
     return 1.0 + alpha * (degrees_celsius - certificate_temperature);
   };
   const double taken = temperature == kNone ? 1.0 : grown(inputs[expansion].value, inputs[temperature].value);
+  // The factor holds the mean cosine already: the limits are sqrt(3) standard uncertainties.
+  const double limit = slope == kNone ? 0.0 : std::sqrt(3.0) * inputs[slope].standard_uncertainty;
+  const double level = limit > 0.0 ? std::sin(limit) / limit : 1.0;
   return propagate(
       inputs,
       [&](std::span<const double> x) {
@@ -236,7 +239,7 @@ MonteCarlo propagate(const SetupCalibration& setup, double certificate_temperatu
         for (std::size_t i = 0; i < x.size(); ++i)
           if (i != temperature && i != expansion && i != slope) shares += x[i];
         const double size = temperature == kNone ? 1.0 : grown(x[expansion], x[temperature]) / taken;
-        return factor * (1.0 + shares) * size * std::cos(slope == kNone ? 0.0 : x[slope]);
+        return factor * (1.0 + shares) * size * (slope == kNone ? 1.0 : std::cos(x[slope]) / level);
       },
       trials, seed);
 }

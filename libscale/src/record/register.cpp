@@ -354,6 +354,7 @@ Registered<Verification> Register::verify(const std::string& head) const {
     Verification result;
     result.head = record::kFirstPrevious;
     bool head_seen = head.empty() || head == result.head;
+    std::string day;  // of the record before
     SQLite::Statement query(implementation_->database, select("ORDER BY number"));
     while (query.executeStep()) {
       const Record record = record_of(query);
@@ -369,6 +370,9 @@ Registered<Verification> Register::verify(const std::string& head) const {
       result.records = expected;
       result.head = record.hash;
       head_seen = head_seen || record.hash == head;
+      constexpr std::size_t kDay = 10;  // letters of 2026-02-28
+      if (record.draft.made_at.compare(0, kDay, day) < 0) result.dated_before_last.push_back(record.number);
+      day = record.draft.made_at.substr(0, kDay);
     }
     const int triggers = implementation_->database
                              .execAndGet(

@@ -62,6 +62,24 @@ class Profiles {
     return static_cast<double>(row[j]) + (place - j) * static_cast<double>(row[j + 1] - row[j]);
   }
 
+  // Adds the values at `start`, `start` + `step` and so on, as `at` gives them; what was not sampled counts for
+  // nothing.
+  void add_to(std::vector<double>& sums, std::vector<int>& counts, std::size_t i, double start, double step) const {
+    const float* row = values_.data() + i * columns_;
+    if (!std::isfinite(row[0])) return;  // such rows have no value at all
+    const auto place = [&](std::size_t j) { return (start + step * static_cast<double>(j) + window_.inside) / kStep; };
+    // The places grow with j: looked for from both ends once, so that the sum itself asks nothing.
+    std::size_t first = 0, last = sums.size();
+    while (first < last && !(place(first) >= 0.0)) ++first;
+    while (last > first && !(place(last - 1) < last_)) --last;
+    for (std::size_t j = first; j < last; ++j) {
+      const double at = place(j);
+      const int k = static_cast<int>(at);
+      sums[j] += static_cast<double>(row[k]) + (at - k) * static_cast<double>(row[k + 1] - row[k]);
+    }
+    for (std::size_t j = first; j < last; ++j) ++counts[j];
+  }
+
   double mean(std::size_t i, double from, double to) const {
     double sum = 0.0;
     int count = 0;
@@ -196,12 +214,7 @@ MeanProfile mean_profile(const Profiles& profiles, const EdgeSet& edges) {
   const std::size_t every = std::max<std::size_t>(1, profiles.size() / kEnough);
   for (std::size_t i = 0; i < profiles.size(); i += every) {
     if (!edges.good[i]) continue;
-    for (std::size_t j = 0; j < count; ++j) {
-      const double value = profiles.at(i, edges.offset[i] + mean.first + mean.step * static_cast<double>(j));
-      if (!std::isfinite(value)) continue;
-      sums[j] += value;
-      ++counts[j];
-    }
+    profiles.add_to(sums, counts, i, edges.offset[i] + mean.first, mean.step);
   }
   // Only where most profiles have something to say.
   const int most = counts.empty() ? 0 : *std::max_element(counts.begin(), counts.end());

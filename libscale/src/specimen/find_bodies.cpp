@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <map>
 #include <opencv2/imgproc.hpp>
 #include <stdexcept>
@@ -13,6 +14,7 @@
 #include "specimen/judgement.h"
 #include "specimen/marks.h"
 #include "specimen/narrow.h"
+#include "specimen/rejoin.h"
 #include "specimen/shape.h"
 #include "specimen/silhouettes.h"
 
@@ -50,9 +52,9 @@ struct Search {
   const Relief& relief;
   const Silhouettes& shapes;
   const SpecimenOptions& options;
-  double noise = 0.0;  // grey values, of a sample
+  cv::Mat marked;  // CV_8U of the picture: drawn marks and what is beside them; empty when there are none
   cv::Mat distance;
-  int specks = 0, hidden = 0, drawn = 0;
+  int specks = 0, hidden = 0;
 };
 
 cv::Rect box_of(const Silhouettes& shapes, int label) {
@@ -87,11 +89,34 @@ void add_grains(Search& search, int label, std::vector<Body>& bodies) {
   }
 }
 
+// A drawn mark over an edge, or along it, is no edge. False: nothing of the fibre is left.
+bool leave_out_marked(Body& fibre, const cv::Mat& marked) {
+  if (marked.empty()) return true;
+  const auto covers = [&](const PixelPoint& at) {
+    const cv::Point place(cvRound(at.x), cvRound(at.y));
+    return cv::Rect({}, marked.size()).contains(place) && marked.at<std::uint8_t>(place) != 0;
+  };
+  for (LocalWidth& local : fibre.widths) local.used = local.used && !covers(local.left) && !covers(local.right);
+  fibre.crossed = fibre.crossed || std::any_of(fibre.centre.begin(), fibre.centre.end(), covers);
+  return std::any_of(fibre.widths.begin(), fibre.widths.end(), [](const LocalWidth& local) { return local.used; });
+}
+
 void add_fibres(Search& search, const std::vector<const Strand*>& strands, std::vector<Body>& bodies) {
   for (const Strand* strand : strands) {
     auto body = outline_fibre(search.relief, *strand, search.shapes.reduction, search.options.edge_blur_px);
-    body ? bodies.push_back(std::move(*body)) : static_cast<void>(++search.hidden);
+    if (body && leave_out_marked(*body, search.marked))
+      bodies.push_back(std::move(*body));
+    else
+      ++search.hidden;
   }
+}
+
+// What is beside a mark within the reach of an edge's profile.
+cv::Mat beside_marks(const cv::Mat& marks) {
+  cv::Mat marked;
+  constexpr int kReach = 4;  // pixels
+  if (!marks.empty()) cv::dilate(marks, marked, cv::Mat::ones(2 * kReach + 1, 2 * kReach + 1, CV_8U));
+  return marked;
 }
 
 // Fibres by the first label of the silhouettes they lie in; the others of those silhouettes have none of their own.
@@ -137,9 +162,7 @@ std::vector<Body> bodies_of(Search& search) {
   const double least = search.options.least_width_px / search.shapes.reduction;
   for (int label = 1; label < search.shapes.stats.rows; ++label) {
     const auto found = fibres.find(label);
-    if (is_drawn_mark(search.relief.image(), search.relief.ground(), search.shapes, label, search.noise))
-      ++search.drawn;
-    else if (found != fibres.end())
+    if (found != fibres.end())
       add_fibres(search, found->second, bodies);
     else if (search.shapes.stats.at<int>(label, cv::CC_STAT_AREA) < 0.5 * least * least)
       ++search.specks;
@@ -181,13 +204,15 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   const FrameStatistics frame = frame_statistics(image);
   reading.noise = frame.noise, reading.saturated_share = frame.saturated_share;
   const Ground ground = ground_of(image);
-  const Silhouettes shapes = silhouettes_of(image, ground, frame.noise, options);
+  const DrawnMarks marks = drawn_marks(image, frame.noise);
+  const Silhouettes shapes = silhouettes_of(image, ground, marks.mask, frame.noise, options);
   reading.bodies_dark = shapes.dark;
   if ((reading.failure = no_bodies(image, frame, shapes, kMostBodies))) return reading;
   const Relief relief(image, ground, shapes.dark);
-  Search search{relief, shapes, options, frame.noise, {}, 0, 0, 0};
+  Search search{relief, shapes, options, beside_marks(marks.mask), {}, 0, 0};
   reading.bodies = bodies_of(search);
-  judge(reading, options, {search.specks, search.hidden, search.drawn, shapes.other_share});
+  rejoin_fibres(reading.bodies, shapes.mask | shapes.cover, shapes.reduction);
+  judge(reading, options, {search.specks, search.hidden, marks.count, shapes.other_share});
   move_bodies(reading.bodies, part.x, part.y);
   return reading;
 }

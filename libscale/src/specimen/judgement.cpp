@@ -83,9 +83,14 @@ int remove(std::vector<Body>& bodies, const Condition& condition) {
   return count;
 }
 
+bool is_short(const Body& body) {
+  constexpr double kShort = 5.0;  // widths
+  return static_cast<double>(body.centre.size()) < kShort * mean_width(body);
+}
+
 // A short thing whose width changes all along is a row of specks.
 bool is_ragged(const Body& body) {
-  constexpr double kShort = 5.0, kRagged = 0.08;  // widths; standard deviation of the width over its mean
+  constexpr double kRagged = 0.08;  // standard deviation of the width over its mean
   if (body.kind != BodyKind::fibre || body.at_border || body.crossed) return false;
   const double mean = mean_width(body);
   double squares = 0.0;
@@ -95,30 +100,32 @@ bool is_ragged(const Body& body) {
     squares += std::pow(std::hypot(local.left.x - local.right.x, local.left.y - local.right.y) - mean, 2);
     ++count;
   }
-  return static_cast<double>(body.centre.size()) < kShort * mean && squares > kRagged * kRagged * mean * mean * count;
+  return is_short(body) && squares > kRagged * kRagged * mean * mean * count;
 }
 
 // Compact bodies in a picture of fibres: all where hardly anything else is there, else the small and the soft ones.
+// Two specks in touch are as long as a short fibre, but small as well.
 int remove_specks(SpecimenReading& reading) {
-  std::vector<double> widths, blurs;
+  std::vector<double> blurs;
+  double widths = 0.0;  // weighted by area, so that many specks do not make a fibre
   double fibres = 0.0, grains = 0.0;
   for (const Body& body : reading.bodies) {
     if (body.kind == BodyKind::grain) {
       grains += body_area(body);
       continue;
     }
-    widths.push_back(mean_width(body));
+    widths += body_area(body) * mean_width(body);
     blurs.push_back(body.edge_blur_px);
     fibres += body_area(body);
   }
-  if (widths.empty() || fibres < grains) return 0;
-  const double size = kSpeckOfFibres * numeric::median_in_place(std::span<double>(widths));
+  if (blurs.empty() || fibres < grains) return 0;
+  const double size = kSpeckOfFibres * widths / fibres;
   const double soft = kOutOfFocus * numeric::median_in_place(std::span<double>(blurs));
   const bool hardly_else = fibres > kHardlyElse * (fibres + grains);
   return remove(reading.bodies, [&](const Body& body) {
-    if (is_ragged(body)) return true;
-    return body.kind == BodyKind::grain &&
-           (hardly_else || std::sqrt(body_area(body)) < size || body.edge_blur_px > soft);
+    const bool small = std::sqrt(body_area(body)) < size;
+    if (body.kind == BodyKind::fibre) return is_ragged(body) || (small && is_short(body) && !body.at_border);
+    return hardly_else || small || body.edge_blur_px > soft;
   });
 }
 

@@ -1,12 +1,23 @@
 // Letters, bars and arrows that software drew into a picture: of one exact value and without the blur of a lens.
+//
+// Method.  Sensor noise spreads flat places over many grey values evenly; what is drawn makes one value stand out among
+//          them. Patches of such a value are drawn when most of their border goes over to what is beside it within one
+//          pixel, which the image of no lens does, overexposed or not.
+// Limits.  Without noise in the picture nobody can tell, nor after coding with loss: none are found then.
 #pragma once
 
-#include "specimen/silhouettes.h"
+#include <opencv2/core.hpp>
+
+#include <scale/image.h>
 
 namespace scale {
 
-// Is this silhouette drawn? One value in flat patches, where the sensor's noise would have none, and hardly a sample
-// half-way between it and the ground along its edge. Without noise in the picture nobody can tell: false.
-bool is_drawn_mark(const ImageView& image, const Ground& ground, const Silhouettes& shapes, int label, double noise);
+struct DrawnMarks {
+  cv::Mat mask;  // CV_8U, 0 or 255, of the picture's size; empty when there are none
+  int count = 0;
+};
+
+// `noise`: standard deviation of a sample, grey values.
+DrawnMarks drawn_marks(const ImageView& image, double noise);
 
 }  // namespace scale

@@ -33,12 +33,17 @@ double largest_feret(const std::vector<cv::Point2d>& outline) {
 
 double least_feret(const std::vector<cv::Point2d>& outline) {
   const std::vector<cv::Point2d> hull = hull_of(outline);
-  double least = hull.size() > 2 ? 1e300 : 0.0;
-  for (std::size_t i = 0; i < hull.size() && hull.size() > 2; ++i) {
-    const cv::Point2d side = hull[(i + 1) % hull.size()] - hull[i];
-    double breadth = 0.0;
-    for (const cv::Point2d& corner : hull) breadth = std::max(breadth, std::abs(side.cross(corner - hull[i])));
-    least = std::min(least, breadth / cv::norm(side));
+  const std::size_t count = hull.size();
+  if (count < 3) return 0.0;
+  double least = 1e300;
+  // From side to side the corner furthest off only moves on around the hull.
+  std::size_t corner = 1;
+  for (std::size_t i = 0; i < count; ++i) {
+    const cv::Point2d side = hull[(i + 1) % count] - hull[i];
+    const auto off = [&](std::size_t at) { return side.cross(hull[at] - hull[i]); };
+    for (std::size_t moved = 0; moved < count && off((corner + 1) % count) >= off(corner); ++moved)
+      corner = (corner + 1) % count;
+    least = std::min(least, std::abs(off(corner)) / cv::norm(side));
   }
   return least;
 }

@@ -31,6 +31,32 @@ cv::Mat reduced_picture(const ImageView& image, int reduction) {
   return result;
 }
 
+// Samples of the reduced picture that marks have a part in.
+cv::Mat touched_by(const cv::Mat& marks, cv::Size size, int reduction) {
+  if (marks.empty() || reduction == 1) return marks;
+  cv::Mat share;
+  cv::resize(marks(cv::Rect(0, 0, size.width * reduction, size.height * reduction)), share, size, 0, 0, cv::INTER_AREA);
+  return share > 0;
+}
+
+// What lies under a thin mark is like what is beside it; what is under a wide one nobody knows: no difference.
+void take_out(const cv::Mat& drawn, cv::Mat& difference) {
+  constexpr int kThin = 13;  // samples: thinner marks hide no fibre that is looked for
+  cv::Mat wide, distance, nearest;
+  cv::morphologyEx(drawn, wide, cv::MORPH_OPEN, cv::Mat::ones(kThin, kThin, CV_8U));
+  cv::distanceTransform(drawn, distance, nearest, cv::DIST_L2, 3, cv::DIST_LABEL_PIXEL);
+  std::vector<float> beside(drawn.total() + 1);  // by the label of its place
+  for (int y = 0; y < drawn.rows; ++y)
+    for (int x = 0; x < drawn.cols; ++x)
+      if (drawn.at<std::uint8_t>(y, x) == 0)
+        beside[static_cast<std::size_t>(nearest.at<int>(y, x))] = difference.at<float>(y, x);
+  for (int y = 0; y < drawn.rows; ++y)
+    for (int x = 0; x < drawn.cols; ++x)
+      if (drawn.at<std::uint8_t>(y, x) != 0)
+        difference.at<float>(y, x) =
+            wide.at<std::uint8_t>(y, x) != 0 ? 0.0F : beside[static_cast<std::size_t>(nearest.at<int>(y, x))];
+}
+
 // Some 100 000 samples of the differences, sorted.
 std::vector<float> sampled(const cv::Mat& difference) {
   const int step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(difference.total()) / 1e5)));
@@ -126,7 +152,10 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
 bool is_middle(const Hole& hole, const Silhouettes& found) {
   constexpr int kPinhole = 12;
   if (hole.area <= kPinhole) return true;
-  const double least = std::max(2.0 * found.roughness / std::sqrt(hole.core_count / 9.0 + 0.1), 0.04 * found.contrast);
+  // What is as large as a good part of the picture may be ground that a fibre cuts off, where the light is uneven.
+  constexpr double kOther = 0.04, kLarge = 0.05, kClearlyOther = 0.25;  // of the contrast; of the picture's area
+  const double tone = hole.area > kLarge * static_cast<double>(found.mask.total()) ? kClearlyOther : kOther;
+  const double least = std::max(2.0 * found.roughness / std::sqrt(hole.core_count / 9.0 + 0.1), tone * found.contrast);
   if (hole.core / hole.core_count < -least) return true;
   const double width = 2.0 * static_cast<double>(hole.widest);
   constexpr double kLong = 5.0, kThin = 0.1, kWidest = 10.0 * static_cast<double>(kRim);
@@ -169,7 +198,8 @@ void fill_even_rims(cv::Mat& mask) {
 
 }  // namespace
 
-Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double noise, const SpecimenOptions& options) {
+Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const cv::Mat& marks, double noise,
+                           const SpecimenOptions& options) {
   Silhouettes found;
   found.reduction = reduction_of(image);
   cv::Mat difference = reduced_picture(image, found.reduction);
@@ -178,6 +208,13 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double 
   if (!outside.empty()) {
     difference.setTo(0.0, outside);
     cv::dilate(outside, found.stop, cv::Mat::ones(5, 5, CV_8U));
+  }
+  const cv::Mat drawn = touched_by(marks, difference.size(), found.reduction);
+  if (!drawn.empty()) {
+    take_out(drawn, difference);
+    cv::Mat beside;
+    cv::dilate(drawn, beside, cv::Mat::ones(5, 5, CV_8U));
+    found.stop = found.stop.empty() ? beside : found.stop | beside;
   }
   cv::blur(difference, difference, {3, 3}, {-1, -1}, cv::BORDER_REPLICATE);
   const std::vector<float> sorted = sampled(difference);
@@ -190,6 +227,11 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double 
   found.other_share = (found.dark ? bright : dark).squares / std::max(dark.squares + bright.squares, 1e-300);
   if (found.dark) difference *= -1.0;
   cv::compare(difference, -limit, found.cover, cv::CMP_LT);
+  if (!drawn.empty()) {
+    cv::Mat beside;  // the smoothing has blurred what is next to a mark
+    cv::dilate(drawn, beside, cv::Mat::ones(3, 3, CV_8U));
+    found.cover |= beside;
+  }
   const double least = std::max(limit, kFaintest * found.contrast);
   cv::Mat nearby;
   cv::dilate(difference, nearby, cv::Mat::ones(2 * kNearby + 1, 2 * kNearby + 1, CV_8U), {-1, -1}, 1,

@@ -21,7 +21,7 @@ struct Silhouettes {
   cv::Mat labels;     // CV_32S, 0: none
   cv::Mat stats;      // of connectedComponentsWithStats; row 0 is the ground
   cv::Mat cover;      // CV_8U: what stands out in the other tone; it may lie over bodies
-  cv::Mat stop;       // CV_8U: samples beside the field stop; empty when the field fills the frame
+  cv::Mat stop;       // CV_8U: samples beside the field stop or a drawn mark; empty when there is neither
   int reduction = 1;  // pixels of the picture a sample of the mask
   bool dark = true;
   double roughness = 0.0;    // standard deviation of the smoothed ground, grey values
@@ -29,7 +29,9 @@ struct Silhouettes {
   double other_share = 0.0;  // of the energy of differences that is of the other tone and not within bodies
 };
 
-Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, double noise, const SpecimenOptions& options);
+// `marks`: CV_8U of the picture's size, what is drawn into it and belongs to no body; may be empty.
+Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const cv::Mat& marks, double noise,
+                           const SpecimenOptions& options);
 
 // A position of the mask in the picture.
 inline double in_picture(double position, int reduction) { return (position + 0.5) * reduction - 0.5; }

@@ -195,8 +195,7 @@ double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, con
   const double ratio = std::log(one.width / other.width) / kWidthRatio;
   const double cost = std::pow(miss_a / tolerance, 2) + std::pow(miss_b / tolerance, 2) + std::pow(turn / kTurn, 2) +
                       ratio * ratio + 0.06 * length / width;
-  if (cost > kWorstJoint || share_inside(over ? ways.covered : ways.mask, a.at, b.at) < kWithinSilhouette)
-    return kNever;
+  if (cost > kWorstJoint || share_inside(ways.covered, a.at, b.at) < kWithinSilhouette) return kNever;
   return cost;
 }
 
