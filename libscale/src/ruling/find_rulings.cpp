@@ -198,7 +198,7 @@ Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& cand
   const auto good = [&](Lead& lead) {
     tried_deg.push_back(degrees({lead.candidate.angle}));
     Attempt result = try_direction(inquiry, lead);
-    if (!result.failure || best.failure->stage == "period") best = std::move(result);
+    if (!result.failure || found_nothing(best)) best = std::move(result);
     return !best.failure;
   };
   std::vector<Lead> waiting;

@@ -178,6 +178,10 @@ Attempt nothing_yet() {
   return none;
 }
 
+bool found_nothing(const Attempt& attempt) {
+  return attempt.failure && attempt.failure->stage == "period" && attempt.failure->code == "no-ruling";
+}
+
 Attempt try_hypotheses(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search,
                        std::vector<double>& tried) {
   Attempt best = nothing_yet();
@@ -198,7 +202,7 @@ Attempt try_hypotheses(Inquiry& inquiry, const WorkingView& work, const PeriodSe
       tried.push_back(hypothesis.lattice.pitch);
       Attempt result = put_to_test(inquiry, work, search, hypothesis, divided && &hypothesis == &ways.back());
       if (!result.failure) return look_closer(inquiry, work, search, std::move(result));
-      if (best.failure->stage == "period") best = std::move(result);
+      if (found_nothing(best)) best = std::move(result);
     }
   }
   return best;
@@ -209,7 +213,7 @@ Attempt try_search(Inquiry& inquiry, const WorkingView& work, PeriodSearch& sear
   Attempt result = try_hypotheses(inquiry, work, search, tried);
   if (!result.failure || !search_deeper(search)) return result;
   Attempt deeper = try_hypotheses(inquiry, work, search, tried);
-  return deeper.failure && result.failure->stage != "period" ? result : deeper;
+  return deeper.failure && !found_nothing(result) ? result : deeper;
 }
 
 Attempt look_for_fine_part(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found) {

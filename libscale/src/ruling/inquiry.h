@@ -38,6 +38,7 @@ struct Inquiry {
 
 // An attempt that found nothing, with the reason that is then given.
 Attempt nothing_yet();
+bool found_nothing(const Attempt& attempt);
 
 // Tries the hypotheses of one search whose pitches are not among the `tried`, finest division first.
 Attempt try_hypotheses(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search,

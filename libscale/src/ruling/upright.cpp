@@ -21,14 +21,14 @@ constexpr double kMostAngle = 0.85;     // radians: 45 degrees and what a candid
 constexpr double kSmallTurn = 1e-4;     // radians: after a smaller one there is nothing left to correct
 constexpr double kLargeTurn = 0.05;     // radians: after a larger one a third look may find more
 constexpr int kMostPasses = 4;
-constexpr double kRowsInStrip = 8.0;      // rows of a strip that are enough to see its edges
-constexpr double kNarrow = 0.125;         // of the reach, through which slips are gathered,
-constexpr double kWide[] = {0.5, 1.0};    // and where they scatter
-constexpr double kLeastWeight = 0.15;     // of that of neighbouring strips
-constexpr double kSureShare = 0.45;       // of the edges of neighbouring strips that agree
-constexpr int kBlock = 8;                 // strips: 128 pixels, as long as the shorter lines of a scale
-constexpr int kSharpSteps[] = {3, 10};    // bins, over which a step is taken: of sharp edges, of blurred ones
-constexpr double kClearlySharper = 1.03;  // than what sharp edges say, which is the more exact
+constexpr double kRowsInStrip = 8.0;       // rows of a strip that are enough to see its edges
+constexpr double kNarrow = 0.125;          // of the reach, through which slips are gathered,
+constexpr double kWide[] = {0.5, 1.0};     // and where they scatter
+constexpr double kLeastWeight = 0.15;      // of that of neighbouring strips
+constexpr double kSureShare = 0.45;        // of the edges of neighbouring strips that agree
+constexpr int kBlock = 8;                  // strips: 128 pixels, as long as the shorter lines of a scale
+constexpr int kSharpSteps[] = {3, 10};     // bins, over which a step is taken: of sharp edges, of blurred ones
+constexpr double kClearlySharper = 1.005;  // than what sharp edges say, which is the more exact
 constexpr double kFirstStep = 0.008, kLastStep = 0.003;  // of the slope, about the sharpest
 constexpr double kTiny = 1e-30;
 
