@@ -4,9 +4,9 @@
 
 #include <opencv2/imgproc.hpp>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
-#include <string>
 
 #include <scale/ruling.h>
 
@@ -123,53 +123,33 @@ void check_read(const Painting& painting) {
 TEST_CASE("lines with ragged edges are read, along the pixels and across them") {
   for (const double angle : {0.0, 0.021, 0.6}) {
     CAPTURE(angle);
-    Painting ragged;
-    ragged.angle = angle;
-    ragged.pitch = 90.0;
-    ragged.count = 9;
-    ragged.ragged = 0.09;
-    check_read(ragged);
+    check_read({.pitch = 90.0, .angle = angle, .count = 9, .ragged = 0.09});
   }
 }
 
 TEST_CASE("light in clouds is not taken for a pattern between the lines") {
-  Painting clouded;
-  clouded.angle = -0.3;
-  clouded.clouds = 0.12;
-  clouded.contrast = 0.3;
-  check_read(clouded);
+  check_read({.angle = -0.3, .clouds = 0.12, .contrast = 0.3});
 }
 
 TEST_CASE("faint lines are found beside the border of the field and specks") {
-  Painting round;
-  round.angle = 0.46;
-  round.pitch = 16.0;
-  round.width_share = 0.1;
-  round.count = 61;
-  round.contrast = 0.4;
-  round.blur = 2.2;
-  round.field = 0.46;
-  round.specks = 12;
-  check_read(round);
+  check_read({.pitch = 16.0,
+              .width_share = 0.1,
+              .angle = 0.46,
+              .count = 61,
+              .contrast = 0.4,
+              .field = 0.46,
+              .specks = 12,
+              .blur = 2.2});
 }
 
 TEST_CASE("a small scale in clouded light is found") {
-  Painting small;
-  small.angle = 0.02;
-  small.pitch = 5.2;
-  small.count = 21;
-  small.length = 40.0;
-  small.width_share = 0.3;
-  small.clouds = 0.15;
-  small.base_line = false;
-  check_read(small);
+  check_read({.pitch = 5.2,
+              .width_share = 0.3,
+              .angle = 0.02,
+              .count = 21,
+              .length = 40.0,
+              .clouds = 0.15,
+              .base_line = false});
 }
 
-TEST_CASE("lines on brushed metal are read") {
-  Painting metal;
-  metal.pitch = 45.0;
-  metal.count = 12;
-  metal.angle = -0.2;
-  metal.grain = 0.03;
-  check_read(metal);
-}
+TEST_CASE("lines on brushed metal are read") { check_read({.pitch = 45.0, .angle = -0.2, .count = 12, .grain = 0.03}); }

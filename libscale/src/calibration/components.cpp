@@ -79,9 +79,10 @@ BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& co
   return line;
 }
 
+double mean_cosine(double limit) { return limit > 0.0 ? std::sin(limit) / limit : 1.0; }
+
 double slope_factor(const SetupConditions& conditions, double span_um) {
-  const double limit = steepest(conditions, span_um).limit;
-  return limit > 0.0 ? std::sin(limit) / limit : 1.0;
+  return mean_cosine(steepest(conditions, span_um).limit);
 }
 
 double room_factor(const ReferenceScale& scale, const SetupConditions& conditions, double span_um) {

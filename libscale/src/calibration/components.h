@@ -26,6 +26,7 @@ BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& co
 // limit L, sin(L) / L (a correction for a one-sided effect: JCGM 100, F.2.4.4); the budget has what scatters about that
 // mean. `span_um` is what was seen in focus.
 double slope_factor(const SetupConditions& conditions, double span_um);
+double mean_cosine(double limit);  // of angles with even probability within `limit` radians
 // Both corrections of a factor that the room asks for: temperature and slope.
 double room_factor(const ReferenceScale& scale, const SetupConditions& conditions, double span_um);
 

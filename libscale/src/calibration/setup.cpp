@@ -230,8 +230,8 @@ MonteCarlo propagate(const SetupCalibration& setup, double certificate_temperatu
   };
   const double taken = temperature == kNone ? 1.0 : grown(inputs[expansion].value, inputs[temperature].value);
   // The factor holds the mean cosine already: the limits are sqrt(3) standard uncertainties.
-  const double limit = slope == kNone ? 0.0 : std::sqrt(3.0) * inputs[slope].standard_uncertainty;
-  const double level = limit > 0.0 ? std::sin(limit) / limit : 1.0;
+  const double level =
+      slope == kNone ? 1.0 : calibration::mean_cosine(std::sqrt(3.0) * inputs[slope].standard_uncertainty);
   return propagate(
       inputs,
       [&](std::span<const double> x) {

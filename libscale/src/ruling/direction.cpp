@@ -10,6 +10,7 @@
 #include <scale/units.h>
 
 #include "image/frame.h"
+#include "ruling/working_view.h"
 
 namespace scale {
 
@@ -205,12 +206,6 @@ std::vector<DirectionCandidate> tile_candidates(const Tiles& tiles, const std::v
   return candidates;
 }
 
-double fold(double angle) {
-  while (angle > kPi / 2.0) angle -= kPi;
-  while (angle <= -kPi / 2.0) angle += kPi;
-  return angle;
-}
-
 bool same_direction(const DirectionCandidate& a, const DirectionCandidate& b, double degrees_apart) {
   return apart(degrees({a.angle}), degrees({b.angle})) < degrees_apart;
 }
@@ -232,7 +227,7 @@ std::vector<DirectionCandidate> candidates_of(const Tiles& tiles, const std::vec
     });
     if (!known) candidates.push_back(local);
   }
-  for (DirectionCandidate& candidate : candidates) candidate.angle = fold(candidate.angle);
+  for (DirectionCandidate& candidate : candidates) candidate.angle = folded(candidate.angle);
   std::stable_sort(candidates.begin(), candidates.end(),
                    [](const auto& a, const auto& b) { return a.weight > b.weight; });
   return candidates;
@@ -262,7 +257,7 @@ void add_across(std::vector<DirectionCandidate>& candidates) {
   auto place = static_cast<std::ptrdiff_t>(std::min(candidates.size(), kBefore));
   for (std::size_t c = 0; c < seen; ++c) {
     DirectionCandidate across = candidates[c];
-    across.angle = fold(across.angle + kPi / 2.0);
+    across.angle = folded(across.angle + kPi / 2.0);
     across.seen = false;
     const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const DirectionCandidate& other) {
       return same_direction(other, across, 2.0) && (other.region & across.region) == across.region;

@@ -1,9 +1,10 @@
 // Where a ruling may lie and which way it may run: peaks of the gradient's direction.
 //
 // The edges of a ruling's lines all have their gradient along the ruling's axis. Histograms of the gradient's
-// direction (modulo 180 degrees, weighted by its length, noise left out) are taken at full resolution on a part
-// of the rows and on area-averaged copies, over the whole picture and over tiles of it, so that a small scale in a
-// large picture is seen as well. The result is a list of suspects, not a decision: it is good to about a degree.
+// direction (modulo 180 degrees, noise and shading left out) are taken at full resolution on a part of the rows and on
+// area-averaged copies, over the whole picture and over tiles of it, so that a small scale in a large picture is seen
+// as well. They are weighted by the gradient's length, and once more by its root, so that many faint lines stand beside
+// a few strong edges. The result is a list of suspects, not a decision: it is good to about a degree.
 #pragma once
 
 #include <vector>

@@ -14,11 +14,11 @@ constexpr double kSamePitch = 0.02;  // of it
 // By how much a part may differ from the whole: the pitch by all that it changes over the field, the direction by less.
 constexpr double kDistortedPitch = 0.1, kDistortedDirection = 0.1;  // of the pitch; radians
 constexpr std::size_t kManyLines = 10;                              // whose blur speaks for the whole ruling
-constexpr double kPartOfBlurred = 0.8;                              // of its lines: the rest is out of focus, or in it
-constexpr double kPartOfScattered = 0.6;                            // the same; else foreign lines made them scatter
-constexpr int kHypothesesTried = 6;                                 // per direction
-constexpr double kFinePartLimit = -8.0;                             // log10 of false alarms
-constexpr double kPlainPart = -20.0;  // the same, of a part that is there even where it cannot be measured: certain
+constexpr double kPartOfBlurred = 0.8;    // of its lines: with fewer, a ruling is a part of the blurred one
+constexpr double kPartOfScattered = 0.6;  // the same; with more, it may be the scale without foreign lines
+constexpr int kHypothesesTried = 6;       // per direction
+constexpr double kFinePartLimit = -8.0;   // log10 of false alarms
+constexpr double kPlainPart = -20.0;      // the same, of a part that is there even where it cannot be measured: certain
 constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
 constexpr double kIntegerTolerance = 0.02;
@@ -94,11 +94,22 @@ bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling) {
   });
 }
 
+// What speaks against later attempts at the same lines.
+void remember(Inquiry& inquiry, const Attempt& attempt) {
+  const Ruling& ruling = attempt.ruling;
+  const std::size_t lines = ruling.graduations.size();
+  if (lines < kManyLines) return;
+  const double pitch = ruling.pitch_px, direction = ruling.direction.value;
+  if (attempt.only_blurred) inquiry.blurred.push_back({pitch, lines});
+  if (attempt.distorted) inquiry.distorted.push_back({pitch, direction, lines});
+  if (attempt.scattered)
+    inquiry.distorted.push_back(
+        {pitch, direction, static_cast<std::size_t>(kPartOfScattered * static_cast<double>(lines))});
+}
+
 Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
                     bool divided = false) {
   Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
-  const double pitch = result.ruling.pitch_px;
-  const bool few = result.ruling.graduations.size() < kManyLines;
   if (!result.failure && hides_finer_lines(inquiry, result.ruling))
     result.failure = Failure{"graduations", "too-blurred",
                              "finer lines may hide between those that were found; take a sharper picture"};
@@ -107,13 +118,7 @@ Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
         "graduations", "irregular",
         "these lines are a part of more, whose distance changes too much; set the slide level, or give only the "
         "part of the picture in which you measure"};
-  if (result.only_blurred && !few) inquiry.blurred.push_back({pitch, result.ruling.graduations.size()});
-  if (result.distorted && !few)
-    inquiry.distorted.push_back({pitch, result.ruling.direction.value, result.ruling.graduations.size()});
-  if (result.scattered && !few) {
-    const double most = kPartOfScattered * static_cast<double>(result.ruling.graduations.size());
-    inquiry.distorted.push_back({pitch, result.ruling.direction.value, static_cast<std::size_t>(most)});
-  }
+  remember(inquiry, result);
   return result;
 }
 

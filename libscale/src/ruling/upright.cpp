@@ -106,7 +106,7 @@ SlopeError slope_error(const std::vector<Edges>& edges, double height, double wi
   return error;
 }
 
-// How sharp the picture is when strips are set together along `slope`: sum of squares of the steps in the means of
+// How sharp the picture is when strips are set together along `slope`: sum of squares of the steps in the sums of
 // blocks of strips. Lines that the shear follows stay sharp, whatever their edges are like.
 double sharpness(const Strips& strips, double slope) {
   double sum = 0.0;

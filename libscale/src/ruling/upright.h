@@ -1,8 +1,9 @@
 // The exact direction of the graduations: strips of a direction known to about a degree and a half, set upright.
 //
 // Edges of neighbouring strips are matched, sign by sign, and the slip they have in common corrects the shear: over the
-// distance of one strip first, then of 2, 4, ... 32, each step being sure of less than one bin. The picture is then
-// summed again along the corrected direction.
+// distance of one strip first, then of 2, 4, ... 32 as far as the lines reach, each step being sure of less than one
+// bin. Where the slips scatter, as those of ragged lines do, several corrections are made from them, and the one that
+// leaves blocks of strips sharpest is taken. The picture is then summed again along the corrected direction.
 #pragma once
 
 #include <scale/image.h>

@@ -1,6 +1,7 @@
 // Lines of points: lengths, even steps, smoothing, directions.
 #pragma once
 
+#include <algorithm>
 #include <opencv2/core.hpp>
 #include <vector>
 
@@ -14,6 +15,15 @@ struct LineFit {
 LineFit fit_line_through(const std::vector<cv::Point2d>& points);
 
 double length_of(const std::vector<cv::Point2d>& path);
+
+// Share of the points, about one apart, from one to the other that `inside` holds of.
+template <class Inside>
+double share_of_way(const cv::Point2d& from, const cv::Point2d& to, const Inside& inside) {
+  const int steps = std::max(2, static_cast<int>(cv::norm(to - from)));
+  int count = 0;
+  for (int i = 0; i <= steps; ++i) count += inside(from + (to - from) * (static_cast<double>(i) / steps)) ? 1 : 0;
+  return count / (steps + 1.0);
+}
 
 // Points at even steps of about `step` along the path, both ends kept; `closed`: from the last point back to the first.
 std::vector<cv::Point2d> resampled(const std::vector<cv::Point2d>& path, double step, bool closed = false);

@@ -42,15 +42,11 @@ End end_of(const Body& body, bool front) {
 }
 
 double share_inside(const cv::Mat& ways, const cv::Point2d& from, const cv::Point2d& to, int reduction) {
-  const int steps = std::max(2, static_cast<int>(cv::norm(to - from)));
-  int inside = 0;
-  for (int i = 0; i <= steps; ++i) {
-    const cv::Point2d at = from + (to - from) * (static_cast<double>(i) / steps);
+  return share_of_way(from, to, [&](const cv::Point2d& at) {
     const cv::Point place(std::clamp(static_cast<int>(at.x) / reduction, 0, ways.cols - 1),
                           std::clamp(static_cast<int>(at.y) / reduction, 0, ways.rows - 1));
-    inside += ways.at<std::uint8_t>(place) != 0;
-  }
-  return inside / (steps + 1.0);
+    return ways.at<std::uint8_t>(place) != 0;
+  });
 }
 
 // How far one end misses the way of the other, in its tolerance; none: they are not of one fibre.

@@ -165,15 +165,11 @@ void mark_covered_ends(Piece& piece, const Ways& ways) {
   }
 }
 
-double share_inside(const cv::Mat& mask, cv::Point2d from, cv::Point2d to) {
-  const int steps = std::max(2, static_cast<int>(cv::norm(to - from)));
-  int inside = 0;
-  for (int i = 0; i <= steps; ++i) {
-    const cv::Point2d at = from + (to - from) * (static_cast<double>(i) / steps);
+double share_inside(const cv::Mat& mask, const cv::Point2d& from, const cv::Point2d& to) {
+  return share_of_way(from, to, [&](const cv::Point2d& at) {
     const cv::Point place(std::clamp(cvRound(at.x), 0, mask.cols - 1), std::clamp(cvRound(at.y), 0, mask.rows - 1));
-    inside += mask.at<std::uint8_t>(place) != 0;
-  }
-  return inside / (steps + 1.0);
+    return mask.at<std::uint8_t>(place) != 0;
+  });
 }
 
 // How unlikely it is that one fibre has both ends; above kWorstJoint: it does not.
