@@ -153,3 +153,7 @@ TEST_CASE("a small scale in clouded light is found") {
 }
 
 TEST_CASE("lines on brushed metal are read") { check_read({.pitch = 45.0, .angle = -0.2, .count = 12, .grain = 0.03}); }
+
+TEST_CASE("many thin ragged lines are read") {
+  check_read({.pitch = 18.0, .width_share = 0.12, .angle = 0.09, .count = 45, .ragged = 0.25, .blur = 0.6});
+}

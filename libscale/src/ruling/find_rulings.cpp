@@ -9,6 +9,7 @@
 #include "ruling/inquiry.h"
 #include "ruling/period.h"
 #include "ruling/row_turn.h"
+#include "ruling/spectral_direction.h"
 #include "ruling/working_view.h"
 
 namespace scale {
@@ -20,11 +21,12 @@ constexpr double kSomething = -1.0;          // log10 of false alarms
 constexpr double kDecisive = -30.0;          // log10 of false alarms: a direction so clear is tried at once,
 constexpr double kDecisiveStep = 0.3;        // when its lines stand out by so much of the picture's contrast
 constexpr double kSamePitch = 0.03;          // of it, for two leads to show the same lines
-constexpr double kFarMore = 1.5;             // times as many: a few more are ends that one of them did not see
+constexpr double kFarMore = 1.25;            // times as many: a few more are ends that one of them did not see
 constexpr int kLeastSide = 24;               // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;          // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;           // band heights above and below
 constexpr double kLeastRoomAlong = 48.0;     // pixels
+constexpr double kKnownDirection = 0.02;     // radians, from what gradients show
 constexpr double kCrossingTolerance = 0.35;  // radians from a right angle
 constexpr double kCrossingRatio = 1.25;      // of the pitches of crossed rulings
 constexpr double kCrossingLimit = -10.0;     // log10 of false alarms of the second one
@@ -138,6 +140,24 @@ Lead search_direction(Inquiry& inquiry, const DirectionCandidate& candidate, Per
   return lead;
 }
 
+bool same_pitch(double pitch, const Ruling& found) {
+  return found.counted_by == 1 && std::abs(pitch - found.pitch_px) < kSamePitch * found.pitch_px;
+}
+
+// Does the lead show far more lines of the same distance than were measured?
+bool sees_more(const Lead& lead, const Ruling& found) {
+  return std::any_of(lead.search.hypotheses.begin(), lead.search.hypotheses.end(), [&](const Hypothesis& h) {
+    return same_pitch(h.lattice.pitch * std::cos(h.angle), found) &&
+           static_cast<double>(h.lattice.index.size()) > kFarMore * static_cast<double>(found.graduations.size());
+  });
+}
+
+// A whole that no one factor fits speaks against its parts.
+bool is_whole_of(const Attempt& whole, const Ruling& part) {
+  return whole.ruling.graduations.size() > part.graduations.size() &&
+         (!whole.failure || (whole.distorted && same_pitch(whole.ruling.pitch_px, part)));
+}
+
 // Its hypotheses put to the test, first in the surroundings of what leads.
 Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   const DirectionCandidate& candidate = lead.candidate;
@@ -150,7 +170,12 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
     if (closer.result.failure) closer = try_leader(inquiry, work, search);
   }
   Attempt& result = closer.result;
-  if (result.failure) closer = {try_search(inquiry, work, search), work.offset};
+  if (result.failure) {
+    closer = {try_search(inquiry, work, search), work.offset};
+  } else if (sees_more(lead, result.ruling)) {
+    Attempt whole = try_search(inquiry, work, search);
+    if (is_whole_of(whole, result.ruling)) closer = {std::move(whole), work.offset};
+  }
   if (result.failure || result.ruling.counted_by > 1) return result;
   // The finer lines may lie outside the part that was searched.
   const WorkingView whole = pictures.view(pictures.everything(), candidate.angle);
@@ -166,34 +191,33 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   return look_for_fine_part(inquiry, work, search, std::move(result));
 }
 
-bool same_pitch(double pitch, const Ruling& found) {
-  return found.counted_by == 1 && std::abs(pitch - found.pitch_px) < kSamePitch * found.pitch_px;
-}
-
-// Does the lead show far more lines of the same distance than were measured?
-bool sees_more(const Lead& lead, const Ruling& found) {
-  return std::any_of(lead.search.hypotheses.begin(), lead.search.hypotheses.end(), [&](const Hypothesis& h) {
-    return same_pitch(h.lattice.pitch * std::cos(h.angle), found) &&
-           static_cast<double>(h.lattice.index.size()) > kFarMore * static_cast<double>(found.graduations.size());
-  });
-}
-
 // What was found, or the whole of which it is a part when one of the leads that wait shows it.
 Attempt whole_of(Inquiry& inquiry, Attempt found, std::vector<Lead>& waiting, std::vector<double>& tried_deg) {
   for (Lead& lead : waiting) {
     if (!sees_more(lead, found.ruling)) continue;
     tried_deg.push_back(degrees({lead.candidate.angle}));
     Attempt whole = try_direction(inquiry, lead);
-    const bool more = whole.ruling.graduations.size() > found.ruling.graduations.size();
-    if (more && (!whole.failure || (whole.distorted && same_pitch(whole.ruling.pitch_px, found.ruling)))) return whole;
+    if (is_whole_of(whole, found.ruling)) return whole;
   }
   return found;
 }
 
+// Adds directions of what repeats without clear gradients, seen in the whole picture, and returns them.
+std::vector<DirectionCandidate> add_repeating(std::vector<DirectionCandidate>& candidates, const Pictures& pictures) {
+  std::vector<DirectionCandidate> added;
+  for (const double angle : spectral_directions(pictures.image())) {
+    const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const DirectionCandidate& other) {
+      return other.region == pictures.everything() && std::abs(folded(angle - other.angle)) < kKnownDirection;
+    });
+    if (!known) added.push_back({angle, pictures.everything()});
+  }
+  candidates.insert(candidates.begin(), added.begin(), added.end());
+  return added;
+}
+
 // The first direction that holds a ruling. Those whose evidence is weak wait until all have been searched: the true one
 // need not be the one with the most edges, and every attempt at another makes the judgement stricter.
-Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& candidates,
-                   std::vector<double>& tried_deg) {
+Attempt find_first(Inquiry& inquiry, std::vector<DirectionCandidate>& candidates, std::vector<double>& tried_deg) {
   Attempt best = nothing_yet();
   const auto good = [&](Lead& lead) {
     tried_deg.push_back(degrees({lead.candidate.angle}));
@@ -207,6 +231,14 @@ Attempt find_first(Inquiry& inquiry, const std::vector<DirectionCandidate>& cand
     Lead lead = search_direction(inquiry, candidate);
     if (lead.log10_false_alarms() > kSomething) continue;  // shading and the like
     if (++searched > kDirectionsTried) break;
+    if (!lead.decisive(inquiry.contrast))
+      waiting.push_back(std::move(lead));
+    else if (good(lead))
+      return whole_of(inquiry, std::move(best), waiting, tried_deg);
+  }
+  for (const DirectionCandidate& candidate : add_repeating(candidates, inquiry.pictures)) {
+    Lead lead = search_direction(inquiry, candidate);
+    if (lead.log10_false_alarms() > inquiry.limit) continue;
     if (!lead.decisive(inquiry.contrast))
       waiting.push_back(std::move(lead));
     else if (good(lead))
@@ -269,8 +301,7 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
   reading.noise = statistics.noise;
   reading.saturated_share = statistics.saturated_share;
   const double noise = std::max(statistics.noise, least_noise(image, statistics));
-  const std::vector<DirectionCandidate> candidates =
-      candidate_directions(image, noise, statistics.high - statistics.low);
+  std::vector<DirectionCandidate> candidates = candidate_directions(image, noise, statistics.high - statistics.low);
   Inquiry inquiry{pictures, noise, statistics.high - statistics.low, std::log10(options.false_alarm_limit)};
   Attempt first = find_first(inquiry, candidates, reading.directions_tried_deg);
   if (first.failure) {

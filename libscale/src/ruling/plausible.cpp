@@ -20,10 +20,13 @@ namespace {
 
 // Limits between what 99 % of rendered and real scales keep and what pictures without a scale show; the accuracy suite
 // measures both rates.
-constexpr double kMostResidual = 0.02;      // of the pitch, about even spacing (scales: 0.009)
-constexpr double kMostPitchChange = 0.12;   // of the pitch, over the field (scales: 0.1)
-constexpr double kMostAlong = 0.25;         // amplitude along a line, relative
-constexpr double kMostFine = 0.14;          // the same within six pixels (scales: 0.1)
+constexpr double kMostResidual = 0.02;         // of the pitch, about even spacing (scales: 0.009)
+constexpr double kMostResidualOfMany = 0.025;  // where there are many lines
+constexpr double kMostPitchChange = 0.12;      // of the pitch, over the field (scales: 0.1)
+constexpr double kMostAlong = 0.25;            // amplitude along a line, relative
+constexpr double kMostFine = 0.14;             // the same within six pixels (scales: 0.1),
+constexpr double kMostFineOfMany = 0.24;  // or of so many lines, which may be ragged (text, knit cloth: 0.25 and more)
+constexpr std::size_t kRaggedLines = 15;
 constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25)
 constexpr double kMostGround = 0.2;         // ground from line to line, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
@@ -37,6 +40,7 @@ constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lin
 constexpr double kFreeAttempts = 2.0;       // beyond them the limit of the sum falls with their number
 constexpr int kMeagreAttempts = 4;          // in which few or stumpy lines count
 constexpr std::size_t kFewLines = 7;
+constexpr std::size_t kManyLines = 10;
 constexpr double kStumpy = 0.65;              // length over pitch
 constexpr double kMostChangeAcross = 0.2;     // of the pitch, per diagonal of the picture
 constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.29
@@ -44,7 +48,8 @@ constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by
 constexpr double kBlurAlone = 6.0;            // bins: beyond what a focused microscope shows,
 constexpr double kBlurHidingParts = 0.06;     // and of the period, enough to hide a division by five
 constexpr double kPeriodShowingParts = 15.0;  // bins: a fifth of it takes three
-constexpr double kMostMissing = 0.35;         // of the places
+constexpr double kMostMissing = 0.35;         // of the places,
+constexpr double kMostMissingOfFew = 0.3;     // and where there are few lines: letters of one width stand like them
 constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
 constexpr double kLeastSagitta = 0.3;         // pixels, for a curvature to count
 constexpr double kMostWander = 0.35;          // pixels, of the pieces of a line about it (scales: 0.2),
@@ -55,6 +60,7 @@ constexpr double kWanderOverNoise = 6.0;  // where that is not noise
 constexpr double kMostRagged = 0.2;       // scatter of the lines' ends, of their length
 constexpr double kMostInTurns = 0.25;     // share of spaces crossed in turns
 constexpr double kMostBroken = 0.7;       // share of spaces crossed by themselves
+constexpr double kMostGaps = 0.15;        // share of the lines' length
 constexpr int kMostElsewhere = 1;         // lines of the same look off the division, near its ends
 constexpr int kMostElsewhereOfSines = 3;  // and where blur makes them waves, of which any part looks alike
 constexpr double kCodingContrast = 0.03;  // of white
@@ -135,11 +141,12 @@ bool empty_in_turns(const Graduations& g) {
 }
 
 struct Likeness {
-  double residual, along, fine, between, ground, misfit, drift, strays, most_misfit;
+  double residual, along, fine, between, ground, misfit, drift, strays, most_misfit, most_fine;
   double together() const {
     const auto part = [](double value, double limit) { return value / limit * (value / limit); };
     return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, kMostBetween) +
-           part(ground, kMostGround) + part(misfit, most_misfit) + part(drift, kMostDrift) + part(strays, kMostStrays);
+           part(ground, kMostGround) + part(misfit, most_misfit) + part(drift, kMostDrift) + part(strays, kMostStrays) +
+           part(std::max(0.0, fine - kMostFine), kMostFineOfMany - kMostFine);
   }
 };
 
@@ -158,7 +165,7 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
   if (like.along > kMostAlong)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) +
                                     " along their length: no ruled lines");
-  if (like.fine > kMostFine)
+  if (like.fine > like.most_fine)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.fine) +
                                     " within a few pixels of their length: no ruled lines");
   if (like.between > kMostBetween)
@@ -212,7 +219,10 @@ std::optional<Failure> too_distorted(const Graduations& g, const LineFit& fit, d
   return std::nullopt;
 }
 
-bool too_scattered(const LineFit& fit) { return !(fit.residual_rms < kMostResidual * std::abs(fit.pitch)); }
+bool too_scattered(const LineFit& fit) {
+  const auto used = static_cast<std::size_t>(std::count(fit.used.begin(), fit.used.end(), true));
+  return !(fit.residual_rms < (used < kManyLines ? kMostResidual : kMostResidualOfMany) * std::abs(fit.pitch));
+}
 
 std::optional<Failure> implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise,
                                    double diagonal, int attempt) {
@@ -221,8 +231,9 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   const double blur = g.shape.blur / g.period;
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   const double places = g.lines.back().index - g.lines.front().index + 1.0;
-  if (static_cast<double>(used) < (1.0 - kMostMissing) * places)
-    return failure("irregular", "more than a third of the places where lines should be are empty or off");
+  const double missing = 1.0 - static_cast<double>(used) / places;
+  if (missing > (static_cast<std::size_t>(used) < kManyLines ? kMostMissingOfFew : kMostMissing))
+    return failure("irregular", percent(missing) + " of the places where lines should be are empty or off");
   if (empty_in_turns(g))
     return failure(
         "irregular",
@@ -240,6 +251,9 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
     return failure("no-ruling",
                    "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale");
+  if (fine.gaps > kMostGaps)
+    return failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
+                                    " of the lines' length: rows of dots or dashes, no ruled lines");
   if (raggedness(g) > kMostRagged)
     return failure("irregular", "the lines end at places without order, as threads do: no graduations");
   const int elsewhere = lines_elsewhere(g);
@@ -253,7 +267,8 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       misfit(g, contrast, noise),
                       shape_drift(g),
                       strays(image, g),
-                      most_misfit(g.period)};
+                      most_misfit(g.period),
+                      static_cast<std::size_t>(used) < kRaggedLines ? kMostFine : kMostFineOfMany};
   return unlike(like, meagre(g, static_cast<std::size_t>(used)), attempt);
 }
 

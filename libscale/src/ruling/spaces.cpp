@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <utility>
+#include <vector>
 
 #include <oneapi/tbb/parallel_for.h>
 
@@ -15,7 +18,7 @@ constexpr double kCrossed = 0.3;             // of the contrast, for a space to 
 constexpr double kCrossedThroughout = 0.15;  // the same, for what crosses all of them
 constexpr double kLeastOpen = 0.3;           // of the strips
 constexpr double kFineHeight = 3.0;          // pixels: strips fine enough for the yarns of a cloth
-constexpr int kMostFineStrips = 160;
+constexpr int kLeastFineStrips = 3, kMostFineStrips = 160;
 constexpr std::size_t kNear = 20;  // strips to either side
 constexpr double kUnknown = 1e300;
 constexpr double kLeastSpaces = 4.0;    // to judge by
@@ -23,17 +26,24 @@ constexpr double kLeastCrossed = 0.04;  // of a space: less is the grain of the 
 constexpr double kEnds = 0.1;           // of the usual length
 constexpr double kSoft = 1.5;           // pixels of blur
 constexpr double kEndBlurs = 2.5;
+constexpr double kHeightOfGap = 0.25;       // of the period: rows of dots are about as far apart as their columns,
+constexpr double kLeastPeriodOfGaps = 6.0;  // pixels: nearer dots run into one another
+constexpr double kLeastHeight = 1.0;        // pixels
+constexpr double kGap = 0.7;                // of the contrast: less is hardly a line
+constexpr double kMostGapNoise = 0.12;      // of the contrast
 
-// Where most of the lines are, at most kMostFineStrips strips of it.
-StripLayout fine_layout(const Graduations& g) {
+// Where most of the lines are, or any where they have nothing in common, at most kMostFineStrips strips of it.
+StripLayout fine_layout(const Graduations& g, double height) {
   std::vector<double> low, high;
   for (const MeasuredLine& line : g.lines) low.push_back(line.v_low), high.push_back(line.v_high);
-  const double from = numeric::upper_median(low), to = numeric::upper_median(high);
-  const double length = std::min(to - from, kFineHeight * kMostFineStrips);
+  double from = numeric::upper_median(low), to = numeric::upper_median(high);
+  if (to - from < kLeastFineStrips * height)
+    from = *std::min_element(low.begin(), low.end()), to = *std::max_element(high.begin(), high.end());
+  const double length = std::min(to - from, height * kMostFineStrips);
   StripLayout layout = g.strips.layout;
   layout.v0 = 0.5 * (from + to - length);
-  layout.count = static_cast<int>(length / kFineHeight);
-  layout.height = kFineHeight;
+  layout.count = static_cast<int>(length / height);
+  layout.height = height;
   layout.phases = 1;
   return layout;
 }
@@ -141,12 +151,71 @@ std::vector<char> crossed_throughout(const Spaces& spaces, double contrast) {
   return result;
 }
 
+// The ground beside each line, as its windows found it: where, and its level.
+std::vector<std::vector<std::pair<double, double>>> grounds_of(const Graduations& g) {
+  std::vector<std::vector<std::pair<double, double>>> grounds(g.lines.size());
+  for (const LineWindow& w : g.windows)
+    if (w.used) grounds[w.line].emplace_back(g.strips.v_centre(w.strip), w.fit.background);
+  return grounds;
+}
+
+// Height of the line at `centre` above or below the ground, grey values, with the common profile: what a mean over a
+// pixel or two shows of a narrow line hangs on where the pixels fall.
+std::optional<double> height_over(double ground, const Strips& strips, int strip, double centre,
+                                  const LineShape& shape) {
+  const std::size_t at = strips.at(strip, 0);
+  const int from = std::max(0, static_cast<int>(std::ceil(centre - shape.window)) - strips.first),
+            to = std::min(strips.bins, static_cast<int>(std::ceil(centre + shape.window)) - strips.first);
+  double products = 0.0, squares = 0.0;
+  for (int bin = from; bin < to; ++bin) {
+    const std::size_t i = at + static_cast<std::size_t>(bin);
+    const double t = strips.first + bin + static_cast<double>(strips.remainder[i]) - centre;
+    if (strips.count[i] == 0.0F || std::abs(t) >= shape.window) continue;
+    const double value = shape.at(t).value, pixels = strips.count[i];
+    products += pixels * value * (static_cast<double>(strips.mean[i]) - ground);
+    squares += pixels * value * value;
+  }
+  return squares > 0.0 ? std::optional(products / squares) : std::nullopt;
+}
+
+double gaps_in_lines(const ImageView& image, const Graduations& g, double contrast, double noise) {
+  const double height = std::clamp(kHeightOfGap * g.period, kLeastHeight, kFineHeight);
+  const double pixels = std::max(1.0, g.shape.width) * height;
+  const double margin = std::max(height, kEndBlurs * g.shape.blur);
+  const StripLayout layout = fine_layout(g, height);
+  if (g.period < kLeastPeriodOfGaps || layout.count < kLeastFineStrips ||
+      noise / std::sqrt(pixels) > kMostGapNoise * contrast)
+    return 0.0;
+  const Strips strips = sum_strips(image, layout);
+  const auto grounds = grounds_of(g);
+  std::vector<double> shares;
+  for (std::size_t l = 0; l < g.lines.size(); ++l) {
+    if (grounds[l].empty()) continue;
+    double seen = 0.0, gaps = 0.0;
+    for (int k = 0; k < layout.count; ++k) {
+      const double v = strips.v_centre(k);
+      if (!covers(g.lines[l], v, margin)) continue;
+      const auto near = std::min_element(grounds[l].begin(), grounds[l].end(), [v](const auto& a, const auto& b) {
+        return std::abs(a.first - v) < std::abs(b.first - v);
+      });
+      if (std::abs(near->first - v) > 0.5 * g.strips.layout.height) continue;  // the line may have ended before
+      const auto depth = height_over(near->second, strips, k, g.centre_at(l, v), g.shape);
+      if (!depth) continue;
+      seen += 1.0;
+      gaps += *depth / g.lines[l].amplitude < kGap ? 1.0 : 0.0;
+    }
+    if (seen > 0.0) shares.push_back(gaps / seen);
+  }
+  return shares.empty() ? 0.0 : numeric::upper_median(std::move(shares));
+}
+
 }  // namespace
 
 FineLook look_finely(const ImageView& image, const Graduations& g, double contrast, double noise) {
   FineLook look;
-  const StripLayout layout = fine_layout(g);
-  if (layout.count < 3) return look;
+  const StripLayout layout = fine_layout(g, kFineHeight);
+  if (layout.count < kLeastFineStrips) return look;
+  look.gaps = gaps_in_lines(image, g, contrast, noise);
   const Strips strips = sum_strips(image, layout);
   const Spaces spaces = find_spaces(g, strips, contrast, noise);
   judge_spaces(spaces, g.period, look);

@@ -2,7 +2,7 @@
 //
 // A window of many rows averages away what tells a weave or a wall from a ruling: yarns that dive under others every
 // few pixels, joints that cross every second course. A line across a ruling (a base line, the other axis of a grid)
-// crosses all spaces at one place.
+// crosses all spaces at one place. Rows of dots show the ground between them, where the lines of a grid go on.
 #pragma once
 
 #include <scale/image.h>
@@ -15,6 +15,7 @@ struct FineLook {
   double along = 0.0;     // robust relative change of the amplitude within six pixels along the lines, beyond noise
   double in_turns = 0.0;  // share of spaces that are crossed where their neighbours are not, but the next ones are
   double broken = 0.0;    // share of spaces that are crossed where their neighbours are not
+  double gaps = 0.0;      // share of a line's length where the ground shows in its place, the median of the lines
 };
 
 FineLook look_finely(const ImageView& image, const Graduations& graduations, double contrast, double noise);
