@@ -191,7 +191,7 @@ std::vector<SetupHistory> add_alerts(CheckRun& run, std::vector<std::vector<Reco
       const auto fresh = recorded_checks({scale::ListedRecord{*setup.record, {}, {}}}, *setup.calibration);
       checks.insert(checks.end(), fresh.begin(), fresh.end());
     }
-    histories.push_back(history_of(setup.name, *setup.calibration, checks, {}));
+    histories.push_back(history_of(setup.name, *setup.calibration, checks, agreed_charts(run.lab, setup.name)));
     setup.alerts = histories.back().alerts();
   }
   return histories;
