@@ -121,6 +121,11 @@ std::string sentence(std::string_view text) {
     const bool between = text[at] == ' ' && at > 0 && !latin(text[at - 1]) && text[at - 1] != ' ' && unit_at(at + 1);
     kept += between ? "\u202F" : std::string(1, text[at]);
   }
+  for (const std::string_view sign : {"±", "×"}) {
+    const std::string open = " " + std::string(sign) + " ", bound = "\u00A0" + std::string(sign) + "\u00A0";
+    for (std::size_t at = kept.find(open); at != std::string::npos; at = kept.find(open, at + bound.size()))
+      kept.replace(at, open.size(), bound);
+  }
   return set_apart(kept, false);
 }
 

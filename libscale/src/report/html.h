@@ -15,7 +15,7 @@ std::string escaped(std::string_view text);
 std::string foreign(std::string_view text);
 
 // A sentence of the engine, with what others named in it: as `foreign`, and a number keeps its unit (narrow no-break
-// space). Not for names, which must stay as they are.
+// space) and what stands beyond ± or ×. Not for names, which must stay as they are.
 std::string sentence(std::string_view text);
 
 // As the value of a CSS string, whatever it holds; at most `most` bytes of it.
