@@ -83,7 +83,8 @@ std::string residuals_section(const CalibrationSheet& sheet, NumberStyle style) 
   return section(
       "Residuals",
       "<p class=\"small lead\">How far each graduation lies from an even division. Certified deviations are shown "
-      "less a straight line, as the fit takes it out of the graduations too.</p>\n" +
+      "less a straight line, as the fit takes it out of the graduations too. What was left out may lie beyond the axis "
+      "and then stands at its edge.</p>\n" +
           legend + "</p>\n" + html);
 }
 
@@ -168,7 +169,8 @@ std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
       "<p class=\"small lead\">A reading 33=34 says that line 33 of the reticle was seen on graduation 34 of the line "
       "scale; a decimal point says that the fraction was estimated.</p>\n";
   html += figure(readings_chart(readings, "readings", style), "Readings off their line",
-                 "How far each reading lies from the line, bars of two standard uncertainties.",
+                 "How far each reading lies from the line, bars of two standard uncertainties. What was left out may "
+                 "lie beyond the axis and then stands at its edge.",
                  {{mark_svg(Mark::disc, "measured"), "reading"}, {mark_svg(Mark::cross, "left-out"), "left out"}});
   html += table("Readings", {{"Series"}, {"Reticle = scale"}, {"Off the line / µm", true}, {"u / µm", true}, {"Use"}},
                 rows);

@@ -91,7 +91,8 @@ svg.spark{width:150px;height:30px;display:block}
 .sign-off p{border-top:1px solid var(--ink);padding-top:.2rem;margin:0;font-size:.87rem}
 footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;padding-top:.4rem}
 .wide{background:linear-gradient(90deg,#fff 40%,#fff0) 0 0/2rem 100%,linear-gradient(270deg,#fff 40%,#fff0) 100% 0/2rem 100%,linear-gradient(90deg,#0003,#0000) 0 0/.7rem 100%,linear-gradient(270deg,#0003,#0000) 100% 0/.7rem 100%;background-repeat:no-repeat;background-attachment:local,local,scroll,scroll}
-@media (max-width:860px){section{grid-template-columns:minmax(0,1fr)}svg.share{width:1.5rem}}
+@media (max-width:1000px){section{grid-template-columns:minmax(0,1fr)}}
+@media (max-width:860px){svg.share{width:1.5rem}}
 @media (max-width:700px){h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}.notes{white-space:nowrap}
 .stack thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}.stack,.stack tbody,.stack tr{display:block}
 .stack tr{border-bottom:1px solid var(--hair);padding:.3rem 0}.grid.stack td,.grid.stack td.n{display:flow-root;border:0;padding:.1rem 0 .1rem 7.4rem;text-align:left;white-space:normal}
