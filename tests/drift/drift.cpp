@@ -72,7 +72,7 @@ void ramps_after_base(std::size_t period) {
   std::mt19937_64 bits(11);
   std::normal_distribution<double> normal;
   std::vector<std::size_t> shots;
-  int alerts = 0;
+  int alerts = 0, beyond = 0;
   for (int run = 0; run < 2 * kRuns; ++run) {
     const double ramp = run < kRuns ? 0.1 : 0.0;
     std::vector<double> values(period + kYear);
@@ -83,11 +83,14 @@ void ramps_after_base(std::size_t period) {
     if (run < kRuns)
       shots.push_back(first + 1 - period);
     else
-      alerts += first < values.size();
+      alerts += first < values.size(), beyond += std::any_of(
+                                           values.begin() + static_cast<std::ptrdiff_t>(period), values.end(),
+                                           [&](double value) { return value < chart.lower || value > chart.upper; });
   }
   std::sort(shots.begin(), shots.end());
   std::cout << "the same after a base period of " << period << ": by shot " << shots[kRuns / 2] << ", "
-            << shots[kRuns * 95 / 100] << "; unchanged years with an alert " << 100.0 * alerts / kRuns << " %\n";
+            << shots[kRuns * 95 / 100] << "; unchanged years with an alert " << 100.0 * alerts / kRuns
+            << " %, with a single shot beyond its limits " << 100.0 * beyond / kRuns << " %\n";
 }
 
 bool folders(int seeds, std::uint64_t seed) {
