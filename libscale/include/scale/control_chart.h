@@ -18,13 +18,13 @@
 // these are independent and of one sigma, so that run lengths are those of the tables (one-step prediction; textbook
 // result for a normal mean). Without it they are y_t - centre.
 //
-// Centre and sigma of a base period are estimates from a few shots. Were they taken as exact, 47 of 100 years of weekly
-// shots would raise an alert of EWMA or CUSUM after a base period of 10 shots, 36 after one of 20, and 13 should
-// (simulated; tests/unit/drift_base_test.cpp). The charts are therefore self-starting (D. M. Hawkins, "Self-starting
-// CUSUM charts for location and scale", The Statistician 36 (1987), from memory): with mean m and standard deviation s
-// of the n shots before, (y - m) / (s sqrt(1 + 1/n)) is Student's t of n - 1 degrees of freedom, whatever centre and
-// sigma really are; the normal value of the same probability, times sigma, is the departure. In the base period itself,
-// which was agreed to be in order, departures are 0.
+// Centre and sigma of a base period are estimates from a few shots. Were they taken as exact, half of all years of
+// weekly shots would raise an alert of EWMA or CUSUM after a base period of 10 shots, a third after one of 20; 13 %
+// should (simulated; tests/unit/drift_base_test.cpp). The charts are therefore self-starting (D. M. Hawkins,
+// "Self-starting CUSUM charts for location and scale", The Statistician 36 (1987), from memory): with mean m and
+// standard deviation s of the n shots before, (y - m) / (s sqrt(1 + 1/n)) is Student's t of n - 1 degrees of freedom,
+// whatever centre and sigma really are; the normal value of the same probability, times sigma, is the departure. In the
+// base period itself, which was agreed to be in order, departures are 0.
 #pragma once
 
 #include <optional>
