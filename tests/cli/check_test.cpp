@@ -216,6 +216,17 @@ TEST_CASE("a drift names what rests on the set-up since its last good check; his
   CHECK(other["line_limit_um"].get<double>() > 0.0);
   CHECK(contains(in_register(folder, {"list"}).output, "1 within"));
   CHECK(in_register(folder, {"history", "wool-10x", "--lambda", "2"}).exit_code == 2);
+  // The pages take the base period that the lab file agrees on, and the budget until its shots are there.
+  for (const auto& [shots, words] : {std::pair<std::string, std::string>("4", "Limits from the first 4 shots"),
+                                     {"40", "Limits from the uncertainty budget"}}) {
+    std::string lab = read_file(folder / "lab.toml");
+    lab.insert(lab.find("\nscale =", lab.find("[[setup]]")), "\ncheck_base = " + shots);
+    write_file(folder / "based.toml", lab);
+    REQUIRE(gradus({"report", "--lab", "based.toml", "--report", "pages"}, {folder.path(), false, ""}).exit_code == 0);
+    CHECK(contains(read_file(folder / "pages/checks-wool-10x.html"), words));
+    CHECK(contains(read_file(folder / "pages/checks-wool-10x.html"), "calibration line of the base period") ==
+          (shots == "4"));
+  }
 }
 
 TEST_CASE("a measurement since the last good check is named by a drift, in the run that finds it and in those after") {

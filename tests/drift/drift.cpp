@@ -9,6 +9,7 @@
 #include <cmath>
 #include <iostream>
 #include <random>
+#include <span>
 #include <vector>
 
 #include "drift/folders.h"
@@ -63,6 +64,35 @@ bool ramps(double common, bool kept) {
   return !kept || (half <= kHalfBy && nearly_all <= kNearlyAllBy);
 }
 
+// The same after a base period of so many shots, from which alone centre and scatter are known; and the share of years
+// of 52 shots with an alert where nothing changes.
+void ramps_after_base(std::size_t period) {
+  constexpr int kRuns = 4000;
+  constexpr std::size_t kYear = 52;
+  std::mt19937_64 bits(11);
+  std::normal_distribution<double> normal;
+  std::vector<std::size_t> shots;
+  int alerts = 0, beyond = 0;
+  for (int run = 0; run < 2 * kRuns; ++run) {
+    const double ramp = run < kRuns ? 0.1 : 0.0;
+    std::vector<double> values(period + kYear);
+    for (std::size_t i = 0; i < values.size(); ++i)
+      values[i] = normal(bits) + (i >= period ? ramp * static_cast<double>(i - period + 1) : 0.0);
+    const scale::ControlChart chart = scale::control_chart(values, *scale::base_of(std::span(values).first(period)));
+    const std::size_t first = std::min(chart.first_ewma.value_or(999), chart.first_cusum.value_or(999));
+    if (run < kRuns)
+      shots.push_back(first + 1 - period);
+    else
+      alerts += first < values.size(), beyond += std::any_of(
+                                           values.begin() + static_cast<std::ptrdiff_t>(period), values.end(),
+                                           [&](double value) { return value < chart.lower || value > chart.upper; });
+  }
+  std::sort(shots.begin(), shots.end());
+  std::cout << "the same after a base period of " << period << ": by shot " << shots[kRuns / 2] << ", "
+            << shots[kRuns * 95 / 100] << "; unchanged years with an alert " << 100.0 * alerts / kRuns
+            << " %, with a single shot beyond its limits " << 100.0 * beyond / kRuns << " %\n";
+}
+
 bool folders(int seeds, std::uint64_t seed) {
   bool whole = true;
   int wrong = 0, found = 0, good = 0, accused = 0, silent = 0, unverifiable = 0;
@@ -99,7 +129,8 @@ int main(int argc, char** argv) {
   CLI11_PARSE(app, argc, argv);
   const bool shots_good = rooms == 0 || check_shots(rooms, seed);
   const bool ramps_good = ramps(0.0, true);
-  ramps(0.5, false);
+  for (const double common : {0.2, 0.5}) ramps(common, false);
+  for (const std::size_t period : {10, 20, 50}) ramps_after_base(period);
   const bool folders_good = seeds == 0 || folders(seeds, seed);
   const bool tags_good = images == 0 || tags(images);
   if (!tags_good) std::cout << "FAILED: time of tags\n";

@@ -3,6 +3,7 @@
 #include <scale/chart_svg.h>
 #include <scale/control_chart.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -123,6 +124,28 @@ TEST_CASE("the picture of a chart has title, description and escaped names, and 
   // One value alone, and a line of equal ones, are drawn as well.
   for (const auto& few : {std::vector<double>{0.1}, std::vector<double>(5, 0.0)})
     CHECK(control_chart_svg(control_chart(few, {0.0, 1.0}), {}, {}).find("nan") == std::string::npos);
+}
+
+TEST_CASE("the picture of a chart has the line of low, middle and high spacings where there is one") {
+  const std::vector<double> values = noise(3, 5);
+  const ControlChart chart = control_chart(values, {0.0, 1.0});
+  const LineChart line{0.2, {{0.1, 0.0, -0.1}, {0.0, 0.0, 0.1}, {0.5, 0.0, 0.0}}, {false, false, true}};
+  const std::string with = control_chart_svg(chart, {}, {"title", {}, "%", 100.0, ""}, &line);
+  CHECK(with.find("calibration line") != std::string::npos);
+  CHECK(with.find(">limit, 0.2") != std::string::npos);
+  CHECK(with.find("nan") == std::string::npos);
+  CHECK(control_chart_svg(chart, {}, {}).find("calibration line") == std::string::npos);
+}
+
+TEST_CASE("a chart says where its base period ends, and draws mean and sums after it only") {
+  std::vector<double> values = noise(12, 6);
+  const ControlChart chart = control_chart(values, *base_of(std::span(values).first(10)));
+  const std::string svg = control_chart_svg(chart, {}, {});
+  CHECK(svg.find(">base period<") != std::string::npos);
+  const std::size_t mean = svg.find("stroke-width=\"2.5\" points=\"");
+  REQUIRE(mean != std::string::npos);
+  const std::string points = svg.substr(mean, svg.find("/>", mean) - mean);
+  CHECK(std::count(points.begin(), points.end(), ',') == 2);
 }
 
 }  // namespace

@@ -69,3 +69,15 @@ TEST_CASE("arguments out of range give NaN and never throw") {
   CHECK(std::isnan(chi_square_survival(-1, 5)));
   CHECK(std::isnan(f_survival(kNaN, 5, 5)));
 }
+
+TEST_CASE("the normal score of t has the same probability on both sides") {
+  // One degree of freedom: P(T > 1) = 1/4, and 0.6744897501960817 is the normal's upper quartile.
+  CHECK(within(normal_score_of_t(1.0, 1), 0.6744897501960817, kTight));
+  CHECK(within(normal_score_of_t(-1.0, 1), -0.6744897501960817, kTight));
+  CHECK(normal_score_of_t(0.0, 5) == 0.0);
+  CHECK(normal_score_of_t(2.5, kInfinity) == 2.5);
+  CHECK(within(normal_score_of_t(student_t_quantile(std::erf(2 / std::sqrt(2.0)), 7), 7), 2.0, 1e-9));
+  CHECK(std::isfinite(normal_score_of_t(1e300, 3000)));
+  CHECK(std::isnan(normal_score_of_t(1.0, 0)));
+  CHECK(std::isnan(normal_score_of_t(kNaN, 3)));
+}

@@ -62,6 +62,15 @@ void check_problem(const std::string& what, const std::string& instead, int line
   CHECK(problem.message.find(words) != std::string::npos);
 }
 
+TEST_CASE("an agreed base period is a whole number of three shots or more") {
+  const LabFile file = parse_lab(with("tolerance = \"0.5 %\"", "tolerance = \"0.5 %\"\ncheck_base = 20"));
+  REQUIRE(file.lab);
+  CHECK(file.lab->setups[0].check_base == 20);
+  CHECK(file.lab->setups[1].check_base == 0);
+  CHECK(problem_of(with("relay = 0.5", "check_base = 2")).key == "setup.wool-10x.check_base");
+  CHECK(problem_of(with("relay = 0.5", "check_base = \"20\"")).key == "setup.wool-10x.check_base");
+}
+
 }  // namespace
 
 TEST_CASE("a lab file gives its scales and set-ups with their units") {

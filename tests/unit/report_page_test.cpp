@@ -288,12 +288,12 @@ TEST_CASE("the control charts of a check take the decimal comma of the page") {
   setup.chart = control_chart(std::vector<double>{0.0011, -0.0007, 0.0004}, {0.0, 0.001});
   check.setups = {setup};
   PageStyle style = style_of();
-  CHECK(holds(check_page(check, style), ">0.30</text>"));
+  CHECK(holds(check_page(check, style), ", 0.30</text>"));
   style.decimal_comma = true;
   const std::string page = check_page(check, style);
-  CHECK(holds(page, ">0,30</text>"));
+  CHECK(holds(page, ", 0,30</text>"));
   CHECK(holds(page, "standard deviation 0,10 %"));
-  CHECK(!holds(page, ">0.30</text>"));
+  CHECK(!holds(page, ", 0.30</text>"));
 }
 
 MeasurementPage measured() {

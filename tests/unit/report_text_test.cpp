@@ -82,6 +82,14 @@ TEST_CASE("coordinates of a drawing keep their point and are short") {
   CHECK(coordinate(-3.456) == "-3.46");
 }
 
+TEST_CASE("in a sentence a number keeps its unit, and a name stays as it is") {
+  CHECK(sentence("U 0.025 %, 100 µm at 21 °C") == "<bdi>U 0.025\u202F%, 100\u202Fµm at 21\u202F°C</bdi>");
+  CHECK(sentence("(9.1 ± 0.9) × 10⁻⁶ /K") == "<bdi>(9.1\u00A0±\u00A00.9)\u00A0×\u00A010⁻⁶\u202F/K</bdi>");
+  CHECK(sentence("2 pxl, a % b, 5  %") == "<bdi>2 pxl, a % b, 5  %</bdi>");
+  CHECK(sentence("<b> 5 %") == "<bdi>&lt;b&gt; 5\u202F%</bdi>");
+  CHECK(foreign("5 %/a b") == "<bdi>5 %/<wbr>a b</bdi>");
+}
+
 TEST_CASE("a time is written out") {
   CHECK(time_words("2026-02-28T09:30:00Z") == "2026-02-28, 09:30 UTC");
   CHECK(time_words("later") == "later");

@@ -39,7 +39,8 @@ void add_outputs(CLI::App& verb, CheckOptions& options) {
   verb.add_option("--json", options.output.json, "Write the results as JSON; - is standard output")->type_name("FILE");
   verb.add_option("--csv", options.output.csv, "Write one row an image as CSV; - is standard output")
       ->type_name("FILE");
-  add_report_options(verb, options.report, "Write the page of this check into this folder: verdicts, charts, evidence");
+  add_report_options(verb, options.report, "Write the page of this check into this folder: verdicts, charts, evidence",
+                     false);
   verb.add_flag("--record", options.record, "Write the results into the register");
   verb.add_option("--operator", options.plan.made_by, "Who checks, for the register")->type_name("NAME");
   verb.add_option("--at", options.plan.made_at, "Time of the check in UTC, like 2026-02-28T09:30:00Z (default: now)")
@@ -191,7 +192,7 @@ std::vector<SetupHistory> add_alerts(CheckRun& run, std::vector<std::vector<Reco
       const auto fresh = recorded_checks({scale::ListedRecord{*setup.record, {}, {}}}, *setup.calibration);
       checks.insert(checks.end(), fresh.begin(), fresh.end());
     }
-    histories.push_back(history_of(setup.name, *setup.calibration, checks, {}));
+    histories.push_back(history_of(setup.name, *setup.calibration, checks, agreed_charts(run.lab, setup.name)));
     setup.alerts = histories.back().alerts();
   }
   return histories;

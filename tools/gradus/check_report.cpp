@@ -51,6 +51,7 @@ scale::SetupChecks setup_checks(const SetupHistory& history) {
   checks.calibration = history.calibration;
   checks.chart = history.chart;
   checks.change_point = history.change;
+  checks.line = history.line;
   checks.problem = history.problem;
   if (history.chart) {
     checks.text = chart_words(history);
@@ -74,7 +75,7 @@ scale::CheckPage recorded_check_page(const scale::Lab& lab, const std::string& s
   }
   if (page.images.empty()) return page;
   const std::vector<RecordedCheck> checks = recorded_checks(facts.records, calibration);
-  scale::SetupChecks charts = setup_checks(history_of(setup, calibration, checks, {}));
+  scale::SetupChecks charts = setup_checks(history_of(setup, calibration, checks, agreed_charts(lab, setup)));
   charts.last_good = last_good(checks, calibration).made_at;
   for (const scale::CheckedImage& image : page.images) ++charts.count[static_cast<std::size_t>(image.verdict)];
   page.setups = {std::move(charts)};
@@ -104,7 +105,10 @@ std::vector<std::string> write_check_report(const CheckRun& run, const std::vect
     checks.count = setup.count;
     checks.last_good = setup.last_good;
     if (setup.count[static_cast<std::size_t>(scale::Verdict::drifted)] > 0)
-      checks.affected = affected_words(setup.affected) + ", since it was last found within";
+      checks.affected = affected_words(setup.affected) + (setup.last_good.empty()
+                                                              ? ", recorded since its calibration, as no check was "
+                                                                "good since"
+                                                              : ", recorded since it was last found within");
     page.setups.push_back(std::move(checks));
   }
   return write_page("check-" + run.checked_at.substr(0, 10), scale::check_page(page, page_style(plan, home_in(plan))),

@@ -56,6 +56,7 @@ corrections = [                              # certified minus nominal position,
 name = "wool-10x"                            # required
 images = ["10x/*", "*_10x.*"]                # required: globs on the path or on what it ends with; * stops at a /
 check_images = ["check/*_10x.*"]             # which of its pictures are check shots; all are tried when left out
+# check_base = 20                            # its charts take their limits from so many first check shots
 # check_region = [0, 900, 400, 60]           # ruled lines stand there in every picture: left, top, width, height, pixels
 # scale_bar = { region = [900, 880, 360, 70], length = "100um" }   # a bar is drawn there into every picture, for checks
 scale = "SM-A"                               # required: the [[scale]] it is calibrated with

@@ -27,21 +27,45 @@ int numeral_step(const scale::Ruling& ruling, double magnification) {
   return 1000;
 }
 
-// Numbers stand at the upper end of upright graduations, at the left end of lying ones.
-cv::Point2d numeral_end(const scale::Graduation& line, const Display& display) {
+// From the upper end of an upright graduation, or the left end of a lying one, to the other.
+struct Ends {
+  cv::Point2d first, second;
+};
+
+Ends ends_of(const scale::Graduation& line, const Display& display) {
   const cv::Point2d one = display.at(line.x1_px, line.y1_px), other = display.at(line.x2_px, line.y2_px);
   const bool upright = std::abs(one.y - other.y) >= std::abs(one.x - other.x);
   const bool one_first = upright ? one.y < other.y : one.x < other.x;
-  const cv::Point2d first = one_first ? one : other, second = one_first ? other : one;
-  const double length = std::max(1.0, cv::norm(second - first));
-  constexpr double kBeyond = 14.0;
-  return first - (second - first) * (kBeyond / length);
+  return one_first ? Ends{one, other} : Ends{other, one};
 }
 
-void draw_numeral(Display& display, const scale::Graduation& line) {
-  const std::string numeral = std::to_string(line.index);
+// Whether short and long graduations are level at their second ends and not at their first, beside which the numerals
+// of the scale then stand.
+bool level_at_second(const scale::Ruling& ruling, const Display& display) {
+  if (ruling.graduations.empty()) return false;
+  const cv::Point2d along{-std::sin(ruling.direction.value), std::cos(ruling.direction.value)};
+  const auto spread = [&](cv::Point2d Ends::*end) {
+    double least = 1e300, most = -1e300;
+    for (const scale::Graduation& line : ruling.graduations) {
+      const double place = (ends_of(line, display).*end).dot(along);
+      least = std::min(least, place), most = std::max(most, place);
+    }
+    return most - least;
+  };
+  return spread(&Ends::second) < 0.5 * spread(&Ends::first);
+}
+
+// Beyond the end at which graduations are level, or the first.
+cv::Point2d numeral_place(const Ends& ends, bool at_second) {
+  const cv::Point2d from = at_second ? ends.first : ends.second, to = at_second ? ends.second : ends.first;
+  constexpr double kBeyond = 14.0;
+  return to + (to - from) * (kBeyond / std::max(1.0, cv::norm(to - from)));
+}
+
+void draw_numeral(Display& display, const Ends& ends, bool at_second, int number) {
+  const std::string numeral = std::to_string(number);
   const cv::Size extent = canvas::text_extent(numeral);
-  const cv::Point2d centre = numeral_end(line, display);
+  const cv::Point2d centre = numeral_place(ends, at_second);
   constexpr int kRim = 3;
   const int x =
       std::clamp(cvRound(centre.x) - extent.width / 2, kRim, std::max(kRim, display.canvas.cols - extent.width - kRim));
@@ -76,12 +100,15 @@ void draw_graduation_lines(Display& display, const scale::Ruling& ruling) {
 
 }  // namespace
 
-void draw_ruling(Display& display, const scale::Ruling& ruling) {
+void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering) {
   draw_graduation_lines(display, ruling);
   draw_rejected(display, ruling.rejected);
   const int step = numeral_step(ruling, display.magnification);
-  for (const scale::Graduation& line : ruling.graduations)
-    if (line.index % step == 0) draw_numeral(display, line);
+  const bool at_second = level_at_second(ruling, display);
+  for (const scale::Graduation& line : ruling.graduations) {
+    const int number = numbering.known ? numbering.first + numbering.step * line.index : line.index;
+    if (number % step == 0) draw_numeral(display, ends_of(line, display), at_second, number);
+  }
 }
 
 void draw_direction(Display& display, const scale::Ruling& ruling, int slot) {

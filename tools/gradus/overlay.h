@@ -1,13 +1,15 @@
 // What was found in an image, drawn over it: graduations with division numbers, rejected lines, direction.
 #pragma once
 
+#include <scale/calibration.h>
 #include <scale/ruling.h>
 
 #include "display.h"
 
 namespace gradus {
 
-void draw_ruling(Display& display, const scale::Ruling& ruling);
+// Numbers are those of the scale's graduations where `numbering` is known, else counted from the first one seen.
+void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering = {});
 
 // `slot` 0, 1, ...: rulings of one picture have their arrows beside each other.
 void draw_direction(Display& display, const scale::Ruling& ruling, int slot);

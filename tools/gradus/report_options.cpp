@@ -2,16 +2,17 @@
 
 namespace gradus {
 
-void add_report_options(CLI::App& verb, ReportPlan& plan, const std::string& help) {
+void add_report_options(CLI::App& verb, ReportPlan& plan, const std::string& help, bool pictures) {
   verb.add_option("--report", plan.folder, help)->type_name("DIR");
-  verb.add_flag("--embed", plan.embed, "Pictures in the pages instead of beside them");
+  if (pictures) verb.add_flag("--embed", plan.embed, "Pictures in the pages instead of beside them");
   verb.add_flag("--pdf", plan.pdf, "Each page as PDF too, by a Chromium on this machine");
   verb.add_flag("--decimal-comma", plan.decimal_comma, "Write 0,69 in pages");
 }
 
 std::string report_misfit(const ReportPlan& plan) {
-  if (plan.folder.empty() && (plan.embed || plan.pdf || plan.decimal_comma))
-    return "--embed, --pdf and --decimal-comma say how pages look; add --report DIR";
+  if (!plan.folder.empty()) return "";
+  if (plan.embed) return "--embed says how pages look; add --report DIR";
+  if (plan.pdf || plan.decimal_comma) return "--pdf and --decimal-comma say how pages look; add --report DIR";
   return "";
 }
 

@@ -7,8 +7,8 @@
 
 namespace gradus {
 
-// --embed, --pdf and --decimal-comma; `--report` too, with `help`.
-void add_report_options(CLI::App& verb, ReportPlan& plan, const std::string& help);
+// --pdf and --decimal-comma, of pages with `pictures` --embed too; and `--report`, with `help`.
+void add_report_options(CLI::App& verb, ReportPlan& plan, const std::string& help, bool pictures = true);
 
 // What is wrong with the options together; empty when they fit.
 std::string report_misfit(const ReportPlan& plan);

@@ -3,6 +3,7 @@
 
 #include <scale/chart_svg.h>
 #include <scale/failure.h>
+#include <scale/lab.h>
 
 #include <optional>
 #include <string>
@@ -14,8 +15,12 @@ namespace gradus {
 
 struct ChartChoice {
   scale::ChartSettings settings;
-  std::size_t base = 0;  // shots of the agreed base period; 0: limits from the budget
+  std::size_t base = 0;     // shots of the agreed base period; 0: limits from the budget
+  bool until_then = false;  // limits from the budget until these shots are there; else there is no chart
 };
+
+// What the lab file says of a set-up's charts.
+ChartChoice agreed_charts(const scale::Lab& lab, const std::string& setup);
 
 struct SetupHistory {
   std::string setup;

@@ -72,7 +72,7 @@ void draw(DrawnPicture& drawn, const RecordedShot& shot, const fs::path& path) {
   }
   Display display = display_of(picture->view(), kMostPixels, kLeastPixels);
   int slot = 0;
-  for (const RecordedRuling& recorded : shot.rulings) draw_ruling(display, recorded.ruling);
+  for (const RecordedRuling& recorded : shot.rulings) draw_ruling(display, recorded.ruling, recorded.numbering);
   for (const RecordedRuling& recorded : shot.rulings) draw_direction(display, recorded.ruling, slot++);
   for (const RecordedRuling& recorded : shot.rulings) {
     scale::LineProfile profile = line_profile(picture->view(), recorded.ruling);

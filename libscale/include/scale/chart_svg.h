@@ -19,6 +19,8 @@ struct ControlChartText {
 };
 
 // A whole SVG document, in its own units 960 wide; it can stand in a page as it is. The text is escaped.
-std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text);
+// With `line` the chart of low, middle and high spacings stands beneath, in micrometres.
+std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text,
+                              const LineChart* line = nullptr);
 
 }  // namespace scale

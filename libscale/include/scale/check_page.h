@@ -31,6 +31,7 @@ struct SetupChecks {
   std::vector<Warning> alerts;              // of the charts
   std::optional<ControlChart> chart;
   ChangePoint change_point;
+  std::optional<LineChart> line;  // of low, middle and high spacings
   ControlChartText text;
   std::string problem;  // why there is no chart
 };

@@ -17,6 +17,14 @@
 // are those of the offset given the shots before t, and a departure is (y_t - m_t) sigma / sqrt(s^2 + v_t). In control
 // these are independent and of one sigma, so that run lengths are those of the tables (one-step prediction; textbook
 // result for a normal mean). Without it they are y_t - centre.
+//
+// Centre and sigma of a base period are estimates from a few shots. Were they taken as exact, half of all years of
+// weekly shots would raise an alert of EWMA or CUSUM after a base period of 10 shots, a third after one of 20; 13 %
+// should (simulated; tests/unit/drift_base_test.cpp). The charts are therefore self-starting (D. M. Hawkins,
+// "Self-starting CUSUM charts for location and scale", The Statistician 36 (1987), from memory): with mean m and
+// standard deviation s of the n shots before, (y - m) / (s sqrt(1 + 1/n)) is Student's t of n - 1 degrees of freedom,
+// whatever centre and sigma really are; the normal value of the same probability, times sigma, is the departure. In the
+// base period itself, which was agreed to be in order, departures are 0.
 #pragma once
 
 #include <optional>
@@ -37,6 +45,7 @@ struct ChartBase {
   double centre = 0.0;
   double sigma = 0.0;               // of one shot about the centre; above 0
   double centre_uncertainty = 0.0;  // standard, the part of sigma that all shots have in common; below sigma
+  std::size_t period = 0;           // so many first values gave centre and sigma; 0: these are known from elsewhere
   double shot_sigma() const;        // what is left of sigma without it
 };
 
@@ -57,8 +66,8 @@ struct ControlChart {
   std::optional<std::size_t> first_alert() const;
 };
 
-// Throws std::invalid_argument when sigma is not positive, the centre's uncertainty not below it, lambda not in (0, 1],
-// or a limit not positive.
+// Throws std::invalid_argument when sigma is not positive, the centre's uncertainty not below it, the period of one
+// value or longer than the values, lambda not in (0, 1], or a limit not positive.
 ControlChart control_chart(std::span<const double> values, const ChartBase& base, const ChartSettings& settings = {});
 
 enum class ChangeKind { none, jump, trend, jump_or_trend };

@@ -64,6 +64,7 @@ struct LabSetup {
   // checks.
   std::optional<std::array<int, 4>> check_region;
   std::optional<LabBar> scale_bar;  // checks hold its length against the factor
+  std::size_t check_base = 0;       // so many first check shots after a calibration are the agreed base period; 0: none
   std::optional<double> tolerance;  // relative: how far a factor may lie from the registered one, and U at most
   std::optional<int> recalibrate_every_days;
   // Relative: how far objective, relay and tube lens may be off what is engraved on them.

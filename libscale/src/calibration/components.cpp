@@ -57,7 +57,7 @@ BudgetLine temperature_line(const ReferenceScale& scale, const SetupConditions& 
                 factor * expansion_of(scale).value};
   line.unit = "degC";
   line.contribution = std::abs(line.input.sensitivity) * line.input.standard_uncertainty;
-  line.basis = "room at " + in_words(conditions.room->value) + " degC within " + in_words(conditions.room->limits);
+  line.basis = "room at (" + in_words(conditions.room->value) + " ± " + in_words(conditions.room->limits) + ") °C";
   return line;
 }
 
@@ -73,9 +73,11 @@ BudgetLine expansion_line(const ReferenceScale& scale, const SetupConditions& co
   // Second order (JCGM 100, 5.1.2, note): at the certificate's own temperature the first order vanishes.
   line.contribution = factor * line.input.standard_uncertainty *
                       std::hypot(warmer, standard_uncertainty_within(conditions.room->limits));
-  line.basis = in_words(expansion.value) + " /K within " + in_words(expansion.half_width) +
-               (scale.expansion ? ", as stated" : ", as the kind of glass is not stated") + ", " + in_words(warmer) +
-               " K from the certificate's temperature";
+  constexpr double kMillion = 1e6;
+  line.basis.append("(").append(in_words(kMillion * expansion.value)).append(" ± ");
+  line.basis.append(in_words(kMillion * expansion.half_width)).append(") × 10⁻⁶ /K");
+  line.basis.append(scale.expansion ? ", as stated, " : ", as the kind of glass is not stated, ");
+  line.basis.append(in_words(warmer)).append(" K from the certificate's temperature");
   return line;
 }
 
@@ -96,7 +98,7 @@ BudgetLine slope_line(const SetupConditions& conditions, double span_um, double 
   line.unit = "rad";
   // The mean of 1 - cos is taken out by slope_factor; the variance of theta^2 / 2 about it is limit^4 / 45.
   line.contribution = factor * limit * limit / std::sqrt(45.0);
-  line.basis = "within " + in_words(degrees(Radians{limit})) + " deg: " + from;
+  line.basis = "within " + in_words(degrees(Radians{limit})) + "°: " + from;
   return line;
 }
 

@@ -223,7 +223,7 @@ BudgetLine scale_line(const Work& work, const ReferenceScale& scale) {
                                                  [](const auto& a, const auto& b) { return a.y < b.y; });
   const double span = most->y - least->y;
   return relative_line(kName, certificate_uncertainty(*scale.uncertainty, span, squares), work.fit.slope,
-                       Distribution::normal, kInfinity, "certificate, over " + in_words(span) + " um");
+                       Distribution::normal, kInfinity, "certificate, over " + in_words(span) + " µm");
 }
 
 double longest_um(const Work& work) {

@@ -16,7 +16,7 @@ BudgetLine certificate_line(const Sum& sum) {
   const std::string kind =
       sum.scale.uncertainty->independent_positions ? "independent positions" : "one error of the length in view";
   return relative_line(kName, relative, sum.factor, Distribution::normal, kInfinity,
-                       "certificate, " + kind + ", " + in_words(span) + " um");
+                       "certificate, " + kind + ", " + in_words(span) + " µm");
 }
 
 // Of positions within +- limits, on the slope over the graduations in view, relative.

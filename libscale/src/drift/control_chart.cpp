@@ -26,15 +26,15 @@ std::vector<double> moving_range(std::span<const double> values) {
   return range;
 }
 
-void require_sound(const ChartBase& base, const ChartSettings& settings) {
-  const bool sound = base.sigma > 0.0 && base.centre_uncertainty >= 0.0 && base.centre_uncertainty < base.sigma &&
-                     std::isfinite(base.sigma) && std::isfinite(base.centre) && settings.lambda > 0.0 &&
-                     settings.lambda <= 1.0 && settings.ewma_limit > 0.0 && settings.cusum_slack > 0.0 &&
-                     settings.cusum_limit > 0.0 && settings.shewhart_limit > 0.0;
+void require_sound(std::size_t count, const ChartBase& base, const ChartSettings& settings) {
+  const bool sound = base.period != 1 && base.period <= count && base.sigma > 0.0 && base.centre_uncertainty >= 0.0 &&
+                     base.centre_uncertainty < base.sigma && std::isfinite(base.sigma) && std::isfinite(base.centre) &&
+                     settings.lambda > 0.0 && settings.lambda <= 1.0 && settings.ewma_limit > 0.0 &&
+                     settings.cusum_slack > 0.0 && settings.cusum_limit > 0.0 && settings.shewhart_limit > 0.0;
   if (!sound)
     throw std::invalid_argument(
         "control chart: sigma, lambda and limits must be positive, lambda at most 1, the centre known better than a "
-        "shot");
+        "shot, a base period of two values or more");
 }
 
 template <class Beyond>
@@ -44,8 +44,26 @@ std::optional<std::size_t> first_where(std::size_t count, const Beyond& beyond) 
   return std::nullopt;
 }
 
+// Of the values after a base period, in units of sigma times sigma.
+std::vector<double> self_starting(std::span<const double> values, const ChartBase& base) {
+  std::vector<double> list(base.period, 0.0);
+  double mean = 0.0, squares = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const auto before = static_cast<double>(i);
+    const double off = values[i] - mean;
+    if (i >= base.period) {
+      const double t = off / std::sqrt(squares / (before - 1.0) * (1.0 + 1.0 / before));
+      list.push_back(base.sigma * numeric::normal_score_of_t(t, before - 1.0));
+    }
+    mean += off / (before + 1.0);
+    squares += off * (values[i] - mean);
+  }
+  return list;
+}
+
 // What each value departs from what the centre and the values before it let expect, in units of sigma times sigma.
 std::vector<double> departures_of(std::span<const double> values, const ChartBase& base) {
+  if (base.period > 0) return self_starting(values, base);
   const double shot = base.shot_sigma() * base.shot_sigma();
   double expected = base.centre, variance = base.centre_uncertainty * base.centre_uncertainty;
   std::vector<double> list;
@@ -62,10 +80,12 @@ void run_statistics(ControlChart& chart) {
   const double centre = chart.base.centre, sigma = chart.base.sigma;
   double ewma = centre, high = 0.0, low = 0.0, left = 1.0;  // what is left of the start in the variance
   const double settled = chart.ewma_upper - centre, keep = 1.0 - chart.settings.lambda;
-  for (const double departure : chart.departures) {
-    left *= keep * keep;
+  for (std::size_t i = 0; i < chart.departures.size(); ++i) {
+    const double departure = chart.departures[i];
+    const bool running = i >= chart.base.period;
+    if (running) left *= keep * keep;
     chart.ewma_reach.push_back(chart.settings.ewma_settled ? settled : settled * std::sqrt(1.0 - left));
-    ewma = chart.settings.lambda * (centre + departure) + (1.0 - chart.settings.lambda) * ewma;
+    if (running) ewma = chart.settings.lambda * (centre + departure) + keep * ewma;
     high = std::max(0.0, high + departure - chart.settings.cusum_slack * sigma);
     low = std::max(0.0, low - departure - chart.settings.cusum_slack * sigma);
     chart.ewma.push_back(ewma);
@@ -86,6 +106,7 @@ std::optional<ChartBase> base_of(std::span<const double> values) {
   for (const double value : values) base.centre += value / static_cast<double>(values.size());
   for (const double range : ranges) base.sigma += range / static_cast<double>(ranges.size());
   base.sigma /= range_constant_d2(2);
+  base.period = values.size();
   return base.sigma > 0.0 ? std::optional(base) : std::nullopt;
 }
 
@@ -99,7 +120,7 @@ std::optional<std::size_t> ControlChart::first_alert() const {
 }
 
 ControlChart control_chart(std::span<const double> values, const ChartBase& base, const ChartSettings& settings) {
-  require_sound(base, settings);
+  require_sound(values.size(), base, settings);
   ControlChart chart;
   chart.base = base;
   chart.settings = settings;

@@ -109,7 +109,8 @@ Verdict by_tolerance(const ScaleComparison& c, double tolerance, std::vector<Evi
   const double change = std::abs(c.relative_change);
   const std::string limits = "the tolerance of " + percent(tolerance);
   if (change > tolerance + c.expanded_uncertainty) {
-    evidence.push_back({"beyond-tolerance", change_words(c) + ", beyond " + limits + " by more than U"});
+    evidence.push_back({"beyond-tolerance",
+                        std::string("the change along ") + c.direction + " is beyond " + limits + " by more than U"});
     return Verdict::drifted;
   }
   if (change <= tolerance - c.expanded_uncertainty) return Verdict::within;

@@ -29,7 +29,7 @@ std::string stated_length(double um) {
 }
 
 std::string size_words(const std::array<int, 2>& size) {
-  return std::to_string(size[0]) + " x " + std::to_string(size[1]);
+  return std::to_string(size[0]) + " × " + std::to_string(size[1]);
 }
 
 }  // namespace scale::drift

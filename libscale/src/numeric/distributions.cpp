@@ -1,5 +1,6 @@
 #include "numeric/distributions.h"
 
+#include <algorithm>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/normal.hpp>
@@ -34,6 +35,14 @@ double student_t_quantile(double probability, double degrees_of_freedom) {
   }
   const boost::math::students_t_distribution<double, ValuesOnly> student(degrees_of_freedom);
   return quantile(complement(student, tail));
+}
+
+double normal_score_of_t(double t, double degrees_of_freedom) {
+  if (std::isnan(t) || !is_above_zero(degrees_of_freedom)) return kNaN;
+  if (std::isinf(degrees_of_freedom)) return t;
+  const boost::math::students_t_distribution<double, ValuesOnly> student(degrees_of_freedom);
+  const double tail = std::max(cdf(student, -std::abs(t)), std::numeric_limits<double>::min());
+  return std::copysign(quantile(complement(boost::math::normal_distribution<double, ValuesOnly>(), tail)), t);
 }
 
 double chi_square_survival(double value, double degrees_of_freedom) {

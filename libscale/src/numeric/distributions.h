@@ -7,6 +7,10 @@ namespace scale::numeric {
 // `probability` in [0, 1), degrees of freedom above 0.
 double student_t_quantile(double probability, double degrees_of_freedom);
 
+// The standard normal value that is as likely to be exceeded as `t` of Student's distribution; NaN where no degrees of
+// freedom are left. Beyond what a double can say of a probability it stops, at some 37.
+double normal_score_of_t(double t, double degrees_of_freedom);
+
 // P(X > value), X chi-square distributed.
 double chi_square_survival(double value, double degrees_of_freedom);
 

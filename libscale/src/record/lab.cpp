@@ -331,6 +331,7 @@ LabSetup setup_of(Section& section, const std::vector<LabScale>& scales) {
   setup.images = section.texts("images");
   if (!setup.reticle) section.require(!setup.images.empty(), "images", "[\"10x/*\", \"*_10x.*\"]");
   setup.check_images = section.texts("check_images");
+  setup.check_base = static_cast<std::size_t>(section.integer("check_base", 3, 100000).value_or(0));
   set_scale(section, setup, scales);
   read_optics(section, setup);
   read_conditions(section, setup);

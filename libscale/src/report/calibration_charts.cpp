@@ -140,7 +140,7 @@ std::string local_scale_map(std::span<const LocalScale> places, int width, int h
                                        : Mark::square,
                place.x_px, place.y_px, look);
     chart.words(place.x_px, place.y_px, signed_fixed(1000.0 * place.deviation, 2, style), 'm', 0.0,
-                place.direction == 'x' ? -7.0 : 15.0);
+                place.direction == 'x' ? -8.0 : 19.0);
   }
   return chart.svg();
 }

@@ -16,8 +16,8 @@ std::string identity(const CalibrationSheet& sheet) {
 std::string remarks(const CalibrationSheet& sheet) {
   if (sheet.flags.empty() && sheet.warnings.empty()) return "<p>None.</p>\n";
   std::string list = "<ul>\n";
-  for (const Warning& flag : sheet.flags) list += "<li><b>Flagged:</b> " + foreign(flag.message) + "</li>\n";
-  for (const Warning& warning : sheet.warnings) list += "<li>" + foreign(warning.message) + "</li>\n";
+  for (const Warning& flag : sheet.flags) list += "<li><b>Flagged:</b> " + sentence(flag.message) + "</li>\n";
+  for (const Warning& warning : sheet.warnings) list += "<li>" + sentence(warning.message) + "</li>\n";
   list += "</ul>\n";
   if (!sheet.accepted.empty())
     list += "<p>Accepted all the same, with the reason: " + foreign(sheet.accepted) + "</p>\n";

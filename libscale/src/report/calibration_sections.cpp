@@ -37,7 +37,7 @@ std::string expansion_words(const std::optional<Expansion>& expansion, NumberSty
 }
 
 std::string times(const std::optional<double>& number, NumberStyle style) {
-  return number ? with_unit(stated(*number, style), "×") : "";
+  return number ? stated(*number, style) + "×" : "";
 }
 
 std::string temperature_words(const std::optional<RoomTemperature>& room, NumberStyle style) {
@@ -110,8 +110,8 @@ constexpr const char* kMethodOfReadings =
     "<p>Reticle and line scale were seen through the eyepiece side by side, and an observer read which line of the "
     "reticle lies on which graduation. The factor is the slope of a straight line with errors in both scales "
     "(ISO/TS 28037:2010, clause 7); neighbouring lines that all look like one count as one finding, by their "
-    "middle. Uncertainties are combined by JCGM 100:2008. Two readings a series would not show a miscount, and "
-    "readings by eye cannot tell a distortion of the eyepiece.</p>\n";
+    "middle. Uncertainties are combined by JCGM 100:2008. A series of only two readings cannot show a "
+    "miscount, and readings by eye cannot tell a distortion of the eyepiece.</p>\n";
 constexpr const char* kMethodOfEyepiecePicture =
     "<p>Reticle and line scale were found in one picture through the eyepiece by the even division of each; the centre "
     "of each line is fitted to a small part of a pixel. Which of the two is the reticle follows from counting "
@@ -194,8 +194,10 @@ std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
     return section("Reference scale", facts({{"Division", length(sheet.division_um, style)}, {"Certificate", ""}}));
   const LabScale& scale = *sheet.scale;
   const ReferenceScale& reference = scale.reference;
-  const std::string certificate =
-      foreign(scale.certificate) + (scale.calibrated ? " of " + date_text(scale.calibrated) : "");
+  const std::string number = scale.certificate.empty() ? "number not stated" : foreign(scale.certificate);
+  const std::string certificate = scale.calibrated            ? number + ", of " + date_text(scale.calibrated)
+                                  : scale.certificate.empty() ? ""
+                                                              : number;
   return section(
       "Reference scale",
       facts(

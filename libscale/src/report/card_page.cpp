@@ -40,13 +40,13 @@ std::string setups(const ReticleCard& card, NumberStyle style) {
     const CalibrationFactor& factor = column.um_per_division;
     rows.push_back({foreign(column.setup), foreign(column.objective), factor_words(factor, "µm/div", style),
                     percent(factor.expanded_uncertainty / factor.value, 2, style) +
-                        ", k = " + fixed(factor.coverage_factor, 2, style),
+                        ", <span class=\"q\">k = " + fixed(factor.coverage_factor, 2, style) + "</span>",
                     day_words(column.calibrated), due_words(column), std::to_string(column.record),
                     foreign(column.scale)});
   }
   const std::vector<Column> columns = {{"Set-up"},     {"Objective"}, {"One division"}, {"Relative U"},
                                        {"Calibrated"}, {"Due"},       {"Record", true}, {"Scale"}};
-  return section("Set-ups", table("Set-ups", columns, rows), true);
+  return section("Set-ups", table("Set-ups", columns, rows, Narrow::stack), true);
 }
 
 std::string half(const ReticleCard& card, int first, NumberStyle style) {

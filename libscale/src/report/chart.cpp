@@ -7,7 +7,7 @@
 namespace scale::report {
 namespace {
 
-constexpr double kLeft = 76.0, kRight = 14.0, kTop = 10.0, kBottom = 42.0;
+constexpr double kLeft = 88.0, kRight = 14.0, kTop = 10.0, kBottom = 42.0;
 constexpr double kLetter = 8.0;    // of a label, on paper, with some room
 constexpr double kMarkSize = 3.2;  // half of it, units of the drawing
 

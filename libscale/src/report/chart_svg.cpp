@@ -4,6 +4,7 @@
 #include <cmath>
 #include <utility>
 
+#include "report/chart.h"
 #include "report/html.h"
 #include "report/numbers.h"
 
@@ -14,7 +15,7 @@ namespace {
 constexpr const char* kBlue = "#0072B2";
 constexpr const char* kVermilion = "#D55E00";
 constexpr const char* kGreen = "#009E73";
-constexpr double kWidth = 960.0, kLeft = 84.0, kRight = 830.0;
+constexpr double kWidth = 960.0, kLeft = 84.0, kRight = 790.0;
 constexpr std::size_t kMostLabels = 8;
 
 using report::coordinate;
@@ -76,8 +77,8 @@ std::vector<Label> apart(std::vector<Label> labels) {
 
 class Drawing {
  public:
-  Drawing(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text)
-      : chart_(chart), change_(change), text_(text) {}
+  Drawing(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text, const LineChart* line)
+      : chart_(chart), change_(change), text_(text), line_chart_(line) {}
   std::string whole();
 
  private:
@@ -96,29 +97,44 @@ class Drawing {
   }
   void level(const Panel& panel, double value, const std::string& name, const std::string& style) {
     line(kLeft, panel.y(value), kRight, panel.y(value), style);
-    names_.push_back({panel.y(value), name});
-    numbers_.push_back({panel.y(value), shown(value)});
+    names_.push_back({panel.y(value), name + ", " + shown(value)});
   }
-  // The names and numbers of the levels drawn so far.
+  // What the levels drawn so far are.
   void labels() {
     for (const Label& name : apart(std::exchange(names_, {}))) words(kRight + 8.0, name.y + 4.0, name.text);
-    for (const Label& number : apart(std::exchange(numbers_, {})))
-      words(kLeft - 8.0, number.y + 4.0, number.text, "text-anchor=\"end\"");
   }
   void frame(const Panel& panel, const std::string& title) {
     words(kLeft, panel.top - 10.0, title, "font-weight=\"600\"");
     line(kLeft, panel.top, kLeft, panel.bottom, "stroke=\"#000\"");
     line(kLeft, panel.bottom, kRight, panel.bottom, "stroke=\"#000\"");
-  }
-  void path(const Panel& panel, const std::vector<double>& values, const std::string& style) {
-    svg_ += "<polyline fill=\"none\" " + style + " points=\"";
-    for (std::size_t i = 0; i < values.size(); ++i) {
-      if (i > 0) svg_ += ' ';
-      svg_ += coordinate(panel.x(i));
-      svg_ += ',';
-      svg_ += coordinate(panel.y(values[i]));
+    constexpr double kRoomOfTick = 30.0;
+    const report::Axis axis =
+        report::number_axis("", text_.per_unit * panel.least, text_.per_unit * panel.most,
+                            static_cast<int>((panel.bottom - panel.top) / kRoomOfTick), {text_.decimal_comma});
+    for (const report::Tick& tick : axis.ticks) {
+      const double y = panel.y(tick.value / text_.per_unit);
+      if (y < panel.top || y > panel.bottom) continue;
+      line(kLeft - 5.0, y, kLeft, y, "stroke=\"#000\"");
+      words(kLeft - 9.0, y + 4.0, tick.label, "text-anchor=\"end\"");
     }
-    svg_ += "\"/>\n";
+  }
+  // From the first shot after the base period on; of a single one a dash.
+  void path(const Panel& panel, const std::vector<double>& values, const std::string& style) {
+    const std::size_t first = chart_.base.period;
+    if (first >= values.size()) return;
+    constexpr double kHalfDash = 12.0;
+    const double reach = first + 1 == values.size() ? kHalfDash : 0.0;
+    std::string points = coordinate(panel.x(first) - reach) + ',' + coordinate(panel.y(values[first]));
+    for (std::size_t i = first + 1; i < values.size(); ++i)
+      points += ' ' + coordinate(panel.x(i)) + ',' + coordinate(panel.y(values[i]));
+    if (reach > 0.0) points += ' ' + coordinate(panel.x(first) + reach) + ',' + coordinate(panel.y(values[first]));
+    svg_ += "<polyline fill=\"none\" " + style + " points=\"" + points + "\"/>\n";
+  }
+  void base_period(const Panel& panel) {
+    if (chart_.base.period == 0) return;
+    const double x = panel.x(chart_.base.period - 1) + 0.5 * (panel.x(1) - panel.x(0));
+    line(x, panel.top, x, panel.bottom, "stroke=\"#555\" stroke-dasharray=\"3 3\"");
+    words(x - 6.0, panel.bottom - 6.0, "base period", "text-anchor=\"end\"");
   }
   // A square on its corner where something is out, else a ring: shape tells what colour does.
   void mark(double x, double y, bool out) {
@@ -132,6 +148,7 @@ class Drawing {
   void values();
   void ranges();
   void cusum();
+  void spacings();
   void days(const Panel& panel);
   void change(const Panel& panel);
   std::string description() const;
@@ -139,8 +156,9 @@ class Drawing {
   const ControlChart& chart_;
   const ChangePoint& change_;
   const ControlChartText& text_;
+  const LineChart* line_chart_;
   std::string svg_;
-  std::vector<Label> names_, numbers_;
+  std::vector<Label> names_;
 };
 
 void Drawing::change(const Panel& panel) {
@@ -154,7 +172,7 @@ void Drawing::values() {
   Panel panel{92.0, 350.0, chart_.lower, chart_.upper, chart_.values.size()};
   for (const double value : chart_.values) panel.include(value);
   panel.breathe();
-  frame(panel, "Each shot (rings; squares are beyond a limit) and its weighted mean (line), in " + text_.unit);
+  frame(panel, "Each shot (rings; diamonds are beyond a limit) and weighted mean (line), in " + text_.unit);
   level(panel, chart_.base.centre, "centre", "stroke=\"#000\"");
   level(panel, chart_.upper, "limit, one shot", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
   level(panel, chart_.lower, "limit, one shot", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
@@ -164,11 +182,13 @@ void Drawing::values() {
   for (double& reach : low) reach = chart_.base.centre - reach;
   path(panel, high, dots);
   path(panel, low, dots);
-  names_.push_back({panel.y(chart_.ewma_upper), "limit, mean"});
-  names_.push_back({panel.y(chart_.ewma_lower), "limit, mean"});
+  const double reach = high.back() - chart_.base.centre;
+  for (const double limit : {chart_.base.centre + reach, chart_.base.centre - reach})
+    if (reach > 0.0) names_.push_back({panel.y(limit), "limit, mean, " + shown(limit)});
   labels();
   path(panel, chart_.ewma, std::string("stroke=\"") + kBlue + "\" stroke-width=\"2.5\"");
   change(panel);
+  base_period(panel);
   for (std::size_t i = 0; i < chart_.values.size(); ++i)
     mark(panel.x(i), panel.y(chart_.values[i]), chart_.values[i] < chart_.lower || chart_.values[i] > chart_.upper);
 }
@@ -177,9 +197,10 @@ void Drawing::ranges() {
   Panel panel{392.0, 482.0, 0.0, chart_.range_upper, chart_.values.size()};
   for (const double range : chart_.moving_range) panel.include(range);
   panel.most += 0.08 * panel.most;
-  frame(panel, "Difference from the shot before");
+  frame(panel, "Difference from the shot before, in " + text_.unit);
   level(panel, chart_.range_upper, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
   labels();
+  if (chart_.moving_range.empty()) words(kLeft + 12.0, panel.bottom - 36.0, "the first shot has none before it");
   for (std::size_t i = 0; i < chart_.moving_range.size(); ++i) {
     const double range = chart_.moving_range[i];
     line(panel.x(i + 1), panel.bottom, panel.x(i + 1), panel.y(range), "stroke=\"#000\"");
@@ -194,12 +215,38 @@ void Drawing::cusum() {
   for (const double high : chart_.cusum_high) panel.include(high);
   for (const double low : down) panel.include(low);
   panel.breathe();
-  frame(panel, "Cumulative sums, upwards (solid) and downwards (dashed)");
+  frame(panel, "Cumulative sums, upwards (solid) and downwards (dashed), in " + text_.unit);
   level(panel, chart_.cusum_decision, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
   level(panel, -chart_.cusum_decision, "limit", "stroke=\"#000\" stroke-dasharray=\"8 4\"");
   labels();
   path(panel, chart_.cusum_high, std::string("stroke=\"") + kGreen + "\" stroke-width=\"2.5\"");
   path(panel, down, std::string("stroke=\"") + kVermilion + "\" stroke-width=\"2.5\" stroke-dasharray=\"7 3\"");
+  if (!line_chart_) days(panel);
+}
+
+// Told apart by shape: low spacings are strokes downwards, middle ones rings, high ones strokes upwards.
+void Drawing::spacings() {
+  const double limit = line_chart_->limit, micrometres = text_.per_unit;
+  // Panels are drawn in values times per_unit; these are micrometres as they are.
+  Panel panel{676.0, 776.0, -limit / micrometres, limit / micrometres, chart_.values.size()};
+  for (const auto& occasion : line_chart_->control)
+    for (const double off : occasion) panel.include(off / micrometres);
+  panel.breathe();
+  frame(panel,
+        "Off the calibration line of the base period, in µm: low spacing (stroke down), middle (ring), high (up)");
+  for (const double end : {limit, -limit}) {
+    const double y = panel.y(end / micrometres);
+    line(kLeft, y, kRight, y, "stroke=\"#000\" stroke-dasharray=\"8 4\"");
+    names_.push_back({y, "limit, " + report::significant(end, 2, {text_.decimal_comma})});
+  }
+  labels();
+  for (std::size_t i = 0; i < line_chart_->control.size(); ++i)
+    for (std::size_t k = 0; k < line_chart_->control[i].size(); ++k) {
+      const double x = panel.x(i), y = panel.y(line_chart_->control[i][k] / micrometres);
+      const double stroke = 8.0 * (1.0 - static_cast<double>(k));
+      if (k != 1) line(x, y, x, y + stroke, "stroke=\"#000\" stroke-width=\"1.5\"");
+      mark(x, y, std::abs(line_chart_->control[i][k]) > limit);
+    }
   days(panel);
 }
 
@@ -226,7 +273,8 @@ std::string Drawing::description() const {
 
 std::string Drawing::whole() {
   svg_ = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 " + coordinate(kWidth) +
-         " 680\" role=\"img\" font-family=\"system-ui, sans-serif\" font-size=\"13\" fill=\"#000\">\n<title>" +
+         (line_chart_ ? " 826" : " 680") +
+         "\" role=\"img\" font-family=\"system-ui, sans-serif\" font-size=\"13\" fill=\"#000\">\n<title>" +
          escaped(text_.title) + "</title>\n<desc>" + escaped(description()) + "</desc>\n" +
          "<rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\n";
   words(kLeft, 28.0, text_.title, "font-size=\"18\" font-weight=\"600\"");
@@ -234,13 +282,15 @@ std::string Drawing::whole() {
   values();
   ranges();
   cusum();
+  if (line_chart_) spacings();
   return svg_ + "</svg>\n";
 }
 
 }  // namespace
 
-std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text) {
-  return Drawing(chart, change, text).whole();
+std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text,
+                              const LineChart* line) {
+  return Drawing(chart, change, text, line).whole();
 }
 
 }  // namespace scale

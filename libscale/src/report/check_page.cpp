@@ -35,7 +35,7 @@ bool wrong(const CheckedImage& image) {
 
 std::string evidence_list(const std::vector<Evidence>& evidence) {
   std::string html = "<ul class=\"evidence\">";
-  for (const Evidence& one : evidence) html += "<li>" + foreign(one.message) + "</li>";
+  for (const Evidence& one : evidence) html += "<li>" + sentence(one.message) + "</li>";
   return html + "</ul>";
 }
 
@@ -63,8 +63,8 @@ std::string image_table(const CheckPage& check, bool of_wrong, NumberStyle style
   }
   if (rows.empty()) return "<p>None.</p>\n";
   const std::string label = of_wrong ? "Images that do not carry their scale" : "Other images";
-  std::string html =
-      table(label, {{"Image"}, {"Verdict"}, {"Change", true}, {"U", true}, {"En", true}, {"Evidence"}}, rows);
+  std::string html = table(label, {{"Image"}, {"Verdict"}, {"Change", true}, {"U", true}, {"En", true}, {"Evidence"}},
+                           rows, Narrow::stack);
   if (rows.size() < all)
     html += "<p class=\"small\">The first " + std::to_string(rows.size()) + " of " + std::to_string(all) + ".</p>\n";
   return html;
@@ -87,8 +87,8 @@ std::string setup_table(const CheckPage& check) {
                 {"drifted", true},
                 {"mismatch", true},
                 {"unverifiable", true},
-                {"Last found within"}},
-               rows);
+                {check.checked_at.empty() ? "Last good check" : "Last good check before"}},
+               rows, Narrow::stack);
 }
 
 std::string summary(const CheckPage& check) {
@@ -106,17 +106,18 @@ std::string chart_section(const SetupChecks& setup, NumberStyle style) {
   if (setup.chart) {
     ControlChartText text = setup.text;
     text.decimal_comma = style.decimal_comma;
-    html += figure(control_chart_svg(*setup.chart, setup.change_point, text), "Control charts of " + setup.setup, "");
+    html += figure(control_chart_svg(*setup.chart, setup.change_point, text, setup.line ? &*setup.line : nullptr),
+                   "Control charts of " + setup.setup, "");
   } else {
-    html += "<p>No chart: " + foreign(setup.problem) + "</p>\n";
+    html += "<p>No chart: " + foreign(setup.problem) + ".</p>\n";
   }
-  if (!setup.change.empty()) html += "<p>" + foreign(setup.change) + "</p>\n";
+  if (!setup.change.empty()) html += "<p>" + sentence(setup.change) + "</p>\n";
   if (!setup.alerts.empty()) {
     html += "<ul>\n";
-    for (const Warning& alert : setup.alerts) html += "<li>" + foreign(alert.message) + "</li>\n";
+    for (const Warning& alert : setup.alerts) html += "<li>" + sentence(alert.message) + "</li>\n";
     html += "</ul>\n";
   }
-  if (!setup.affected.empty()) html += "<p><b>Look at again:</b> " + foreign(setup.affected) + "</p>\n";
+  if (!setup.affected.empty()) html += "<p><b>Look at again:</b> " + foreign(setup.affected) + ".</p>\n";
   return section(setup.setup, html, true);
 }
 
@@ -132,7 +133,7 @@ std::string check_page(const CheckPage& check, const PageStyle& style) {
     if (setup.calibration) content += chart_section(setup, numbers);
   content += section("Other images", image_table(check, false, numbers), true);
   content +=
-      section("Read it so",
+      section("How to read this",
               "<p>A drift is a change beyond three combined standard uncertainties, or beyond the tolerance by more "
               "than U; what is closer is unverifiable, never within. A picture without a scale is within only when "
               "its file states a pixel size that agrees, or the objective and the picture size of the set-up. "

@@ -1,7 +1,5 @@
 #include <algorithm>
 #include <cmath>
-#include <string_view>
-#include <utility>
 
 #include "report/calibration_sections.h"
 #include "report/charts.h"
@@ -36,21 +34,35 @@ std::string unit_words(const std::string& unit) {
   return unit == "degC" ? "°C" : unit == "um" ? "µm" : unit;
 }
 
-// The engine writes its sentences in plain letters; a page has the signs.
-std::string with_signs(std::string text) {
-  constexpr std::pair<std::string_view, std::string_view> kSigns[] = {
-      {" degC", "\u202F°C"}, {" um", "\u202Fµm"}, {" deg:", "°:"}};
-  for (const auto& [plain, sign] : kSigns)
-    for (std::size_t at = text.find(plain); at != std::string::npos; at = text.find(plain, at + sign.size()))
-      text.replace(at, plain.size(), sign);
-  return text;
+// Of a component that is there, however small.
+std::string share_words(double share, NumberStyle style) {
+  constexpr double kLeast = 5e-4;
+  return share > 0.0 && share < kLeast ? "< " + percent(0.001, 1, style) : percent(share, 1, style);
+}
+
+bool is_complete(const CalibrationSheet& sheet) {
+  return std::all_of(sheet.budget.begin(), sheet.budget.end(), [](const BudgetLine& line) { return line.stated; });
+}
+
+// What the marks of the history mean, of those that are in it.
+std::vector<LegendItem> history_legend(const std::vector<HistoryPoint>& history) {
+  std::vector<LegendItem> list;
+  const auto add = [&](const char* state, Mark mark, const char* look) {
+    if (std::any_of(history.begin(), history.end(), [&](const HistoryPoint& point) { return point.state == state; }))
+      list.push_back({mark_svg(mark, look), state});
+  };
+  add("current", Mark::disc, "measured");
+  add("superseded", Mark::ring, "former");
+  add("withdrawn", Mark::cross, "left-out");
+  return list;
 }
 
 std::string pictures_section(const CalibrationSheet& sheet) {
   if (sheet.pictures.empty()) return "";
   std::string html =
-      "<p class=\"small lead\">Solid lines: graduations that carry the fit. Dashed: seen and not used. The arrow "
-      "runs along which graduations follow each other.</p>\n";
+      "<p class=\"small lead\">Solid lines: graduations that carry the fit. Dashed: seen and not used. Small "
+      "numbers: graduations of the scale, where it is known which is which; else counted from the first one seen. The "
+      "arrow runs along which graduations follow each other, in degrees from the picture's x towards y.</p>\n";
   for (const PagePicture& one : sheet.pictures) html += picture(one);
   return section("Lines found", html);
 }
@@ -71,7 +83,8 @@ std::string residuals_section(const CalibrationSheet& sheet, NumberStyle style) 
   return section(
       "Residuals",
       "<p class=\"small lead\">How far each graduation lies from an even division. Certified deviations are shown "
-      "less a straight line, as the fit takes it out of the graduations too.</p>\n" +
+      "less a straight line, as the fit takes it out of the graduations too. What was left out may lie beyond the axis "
+      "and then stands at its edge.</p>\n" +
           legend + "</p>\n" + html);
 }
 
@@ -123,7 +136,7 @@ std::string shots_section(const CalibrationSheet& sheet, NumberStyle style) {
                         {"Graduations"},
                         {"Use"},
                         {"SHA-256 of the file"}},
-                       rows),
+                       rows, Narrow::stack),
                  true);
 }
 
@@ -156,13 +169,14 @@ std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
       "<p class=\"small lead\">A reading 33=34 says that line 33 of the reticle was seen on graduation 34 of the line "
       "scale; a decimal point says that the fraction was estimated.</p>\n";
   html += figure(readings_chart(readings, "readings", style), "Readings off their line",
-                 "How far each reading lies from the line, bars of two standard uncertainties.",
+                 "How far each reading lies from the line, bars of two standard uncertainties. What was left out may "
+                 "lie beyond the axis and then stands at its edge.",
                  {{mark_svg(Mark::disc, "measured"), "reading"}, {mark_svg(Mark::cross, "left-out"), "left out"}});
   html += table("Readings", {{"Series"}, {"Reticle = scale"}, {"Off the line / µm", true}, {"u / µm", true}, {"Use"}},
                 rows);
   html += "<p>χ² of the findings about their line: " + significant(readings.chi_squared, 2, style) + " with " +
-          std::to_string(readings.chi_squared_freedom) +
-          " degrees of freedom. Standard uncertainty of the readings alone: " +
+          std::to_string(readings.chi_squared_freedom) + (readings.chi_squared_freedom == 1 ? " degree" : " degrees") +
+          " of freedom. Standard uncertainty of the readings alone: " +
           with_unit(significant(readings.reading_uncertainty, 2, style), "µm per division") + ".</p>\n";
   return section("Readings", html);
 }
@@ -173,8 +187,8 @@ std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
     if (line.stated) squares += line.contribution * line.contribution;
   std::vector<std::vector<std::string>> rows;
   for (const BudgetLine& line : sheet.budget) {
-    const std::string component = "<b>" + escaped(line.input.name) + "</b><br><span class=\"small\">" +
-                                  foreign(with_signs(line.basis)) + "</span>";
+    const std::string component =
+        "<b>" + escaped(line.input.name) + "</b><br><span class=\"small\">" + sentence(line.basis) + "</span>";
     if (!line.stated) {
       rows.push_back({component, "not stated", "", "", "", "", ""});
       continue;
@@ -186,7 +200,7 @@ std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
     rows.push_back({component, unit.empty() ? value : with_unit(value, unit),
                     unit.empty() ? size : with_unit(size, unit), name_of(line.input.distribution),
                     freedom_number(line.input.degrees_of_freedom, style), significant(line.contribution, 2, style),
-                    share_bar(share) + " " + percent(share, 1, style)});
+                    share_bar(share) + " <span class=\"share\">" + share_words(share, style) + "</span>"});
   }
   const double combined = std::sqrt(squares);
   rows.push_back({"<b>combined</b>", "", "", "", freedom_number(sheet.degrees_of_freedom, style),
@@ -200,19 +214,18 @@ std::string budget_section(const CalibrationSheet& sheet, NumberStyle style) {
                         {"Degrees of freedom", true},
                         {"Contribution / (" + unit_of(sheet) + ")", true},
                         {"Share of the variance", true}},
-                       rows) +
+                       rows, Narrow::stack) +
                      "<p class=\"small\">Values without a unit are shares of the factor. U is the combined standard "
-                     "uncertainty times k. Components not stated exist, and are not in U.</p>\n",
+                     "uncertainty times k." +
+                     (is_complete(sheet) ? "" : " Components not stated exist, and are not in U.") + "</p>\n",
                  true);
 }
 
 std::string history_section(const CalibrationSheet& sheet, NumberStyle style) {
   if (sheet.history.empty()) return section("History", "<p>The register holds no calibration of this set-up.</p>\n");
-  return section("History", figure(history_chart(sheet.history, unit_of(sheet), "history", style),
-                                   "History of the factor", "All calibrations in the register, bars of U.",
-                                   {{mark_svg(Mark::disc, "measured"), "current"},
-                                    {mark_svg(Mark::ring, "former"), "superseded"},
-                                    {mark_svg(Mark::cross, "left-out"), "withdrawn"}}));
+  return section("History",
+                 figure(history_chart(sheet.history, unit_of(sheet), "history", style), "History of the factor",
+                        "All calibrations in the register, bars of U.", history_legend(sheet.history)));
 }
 
 }  // namespace scale::report

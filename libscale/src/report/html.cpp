@@ -2,6 +2,7 @@
 
 #include <scale/report.h>
 
+#include <algorithm>
 #include <array>
 #include <cstdint>
 
@@ -82,9 +83,11 @@ std::string escaped(std::string_view text) {
   return result;
 }
 
-std::string foreign(std::string_view text) {
+namespace {
+
+// A path breaks behind its slashes, before any of its names does; a day does not break.
+std::string set_apart(std::string_view text, bool path) {
   if (text.empty()) return "";
-  // A path breaks behind its slashes, before any of its names does; a day does not break.
   std::string html = "<bdi>";
   const std::string safe = escaped(text);
   for (std::size_t at = 0; at < safe.size();) {
@@ -94,9 +97,36 @@ std::string foreign(std::string_view text) {
       continue;
     }
     html += safe[at];
-    if (safe[at++] == '/') html += "<wbr>";
+    if (safe[at++] == '/' && path) html += "<wbr>";
   }
   return html + "</bdi>";
+}
+
+}  // namespace
+
+std::string foreign(std::string_view text) { return set_apart(text, true); }
+
+std::string sentence(std::string_view text) {
+  constexpr std::array<std::string_view, 7> kUnits{"%", "µm", "°C", "px", "mm", "/K", "K"};
+  const auto latin = [](char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); };
+  const auto unit_at = [&](std::size_t at) {
+    return std::any_of(kUnits.begin(), kUnits.end(), [&](std::string_view unit) {
+      const std::size_t end = at + unit.size();
+      return text.substr(at).starts_with(unit) &&
+             (end >= text.size() || (!latin(text[end]) && (text[end] & 0x80) == 0));
+    });
+  };
+  std::string kept;
+  for (std::size_t at = 0; at < text.size(); ++at) {
+    const bool between = text[at] == ' ' && at > 0 && !latin(text[at - 1]) && text[at - 1] != ' ' && unit_at(at + 1);
+    kept += between ? "\u202F" : std::string(1, text[at]);
+  }
+  for (const std::string_view sign : {"±", "×"}) {
+    const std::string open = " " + std::string(sign) + " ", bound = "\u00A0" + std::string(sign) + "\u00A0";
+    for (std::size_t at = kept.find(open); at != std::string::npos; at = kept.find(open, at + bound.size()))
+      kept.replace(at, open.size(), bound);
+  }
+  return set_apart(kept, false);
 }
 
 std::string css_string(std::string_view text, std::size_t most) {
@@ -126,16 +156,19 @@ std::string facts(const std::vector<Fact>& list) {
 }
 
 std::string table(const std::string& label, const std::vector<Column>& columns,
-                  const std::vector<std::vector<std::string>>& rows) {
+                  const std::vector<std::vector<std::string>>& rows, Narrow narrow) {
+  const bool stack = narrow == Narrow::stack;
   std::string html = "<div class=\"wide\" role=\"group\" tabindex=\"0\" aria-label=\"" + escaped(label) +
-                     "\"><table class=\"grid\"><thead><tr>";
+                     "\"><table class=\"grid" + (stack ? " stack" : "") + "\"><thead><tr>";
   const auto side = [&](std::size_t i) { return columns[i].number ? " class=\"n\"" : ""; };
   for (std::size_t i = 0; i < columns.size(); ++i)
     html += std::string("<th scope=\"col\"") + side(i) + ">" + columns[i].head + "</th>";
   html += "</tr></thead><tbody>\n";
   for (const auto& row : rows) {
     html += "<tr>";
-    for (std::size_t i = 0; i < row.size(); ++i) html += std::string("<td") + side(i) + ">" + row[i] + "</td>";
+    for (std::size_t i = 0; i < row.size(); ++i)
+      html += std::string("<td") + side(i) + (stack && i > 0 ? " data-head=\"" + columns[i].head + "\"" : "") + ">" +
+              row[i] + "</td>";
     html += "</tr>\n";
   }
   return html + "</tbody></table></div>\n";

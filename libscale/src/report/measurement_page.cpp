@@ -1,7 +1,10 @@
 #include <scale/measurement_page.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <string_view>
+#include <utility>
 
 #include "report/calibration_sections.h"
 #include "report/charts.h"
@@ -48,7 +51,7 @@ std::vector<Fact> distribution_facts(const MeasuredSizes& sizes, double confiden
       {"Bodies", std::to_string(found.count)},
       {"Standard deviation", um(found.sd, step, style)},
       {"Coefficient of variation", percent(found.variation, 1, style)},
-      {"10 %, median, 90 %",
+      {percent(0.1, 0, style) + ", median, " + percent(0.9, 0, style),
        um(found.d10, step, style) + ", " + um(found.median, step, style) + ", " + um(found.d90, step, style)},
       {"Least and most", um(found.least, step, style) + ", " + um(found.most, step, style)},
       {"Of U, from the scatter of bodies", with_unit("u = " + significant(found.sampling, 2, style), "µm")},
@@ -99,35 +102,65 @@ std::string factor_table(const MeasurementPage& page, NumberStyle style) {
          factor.due.empty()
              ? "not stated"
              : "<span class=\"q\">" + escaped(factor.due) + "</span>" + (factor.overdue ? ", <b>overdue</b>" : "")});
-  return table("Factors", {{"Set-up"}, {"Factor", true}, {"Budget"}, {"Calibration"}, {"Due"}}, rows);
+  return table("Factors", {{"Set-up"}, {"Factor", true}, {"Budget"}, {"Calibration"}, {"Due"}}, rows, Narrow::stack);
+}
+
+// A note's code as a reader is told; docs/formats.md has the whole meaning.
+std::string note_words(const std::string& code) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 8> kWords{
+      {{"length-at-least", "length at least, an end is hidden"},
+       {"crossed", "crossed by another"},
+       {"rimmed", "measured over its rim"},
+       {"parted", "cut through a neck"},
+       {"blur-corrected", "corrected for blur"},
+       {"edge-not-stated", "U without the edge"},
+       {"factor-not-stated", "U without some of the factor"},
+       {"calibration-overdue", "calibration overdue"}}};
+  const auto* found = std::find_if(kWords.begin(), kWords.end(), [&](const auto& one) { return one.first == code; });
+  return found == kWords.end() ? escaped(code) : std::string(found->second);
+}
+
+std::string notes_of(const MeasuredBody& body) {
+  std::string notes;
+  for (const std::string& note : body.notes) notes += (notes.empty() ? "" : "; ") + note_words(note);
+  return notes.empty() ? "" : "<span class=\"notes\">" + notes + "</span>";
+}
+
+// A size and its U, or two dashes.
+void add_size(std::vector<std::string>& row, const std::optional<MeasuredValue>& value, NumberStyle style) {
+  const ReportedText text = value ? reported(value->value, value->expanded(), style) : ReportedText{"–", "–"};
+  row.push_back(text.value);
+  row.push_back(text.uncertainty);
+}
+
+// Columns in which nothing stands say nothing: fibres have no area, grains no length.
+void leave_out_empty(std::vector<Column>& columns, std::vector<std::vector<std::string>>& rows) {
+  for (std::size_t i = columns.size(); i-- > 0;) {
+    const auto empty = [&](const std::vector<std::string>& row) { return row[i].empty() || row[i] == "–"; };
+    if (!std::all_of(rows.begin(), rows.end(), empty)) continue;
+    columns.erase(columns.begin() + static_cast<std::ptrdiff_t>(i));
+    for (auto& row : rows) row.erase(row.begin() + static_cast<std::ptrdiff_t>(i));
+  }
 }
 
 std::string body_table(const MeasurementPage& page, NumberStyle style) {
   if (page.bodies.empty()) return "<p>None.</p>\n";
+  std::vector<Column> columns = {{"Picture"},       {"No.", true},         {"Kind"},         {"Width / µm", true},
+                                 {"U / µm", true},  {"Length / µm", true}, {"U / µm", true}, {"Area / µm²", true},
+                                 {"U / µm²", true}, {"√(4πA)/P", true},    {"Notes"}};
   std::vector<std::vector<std::string>> rows;
   for (const ListedBody& listed : page.bodies) {
     const MeasuredBody& body = listed.body;
-    const ReportedText width = reported(body.width_um.value, body.width_um.expanded(), style);
-    std::string notes;
-    for (const std::string& note : body.notes) notes += (notes.empty() ? "" : ", ") + note;
-    const auto whole = [&](const std::optional<MeasuredValue>& value) {
-      return value ? reported(value->value, value->expanded(), style).value : std::string("–");
-    };
-    rows.push_back({foreign(listed.image), std::to_string(listed.object), escaped(listed.kind), width.value,
-                    width.uncertainty, whole(body.length_um), whole(body.area_um2),
-                    body.shape ? fixed(body.shape->circularity, 3, style) : "–", escaped(notes)});
+    std::vector<std::string> row = {foreign(listed.image), std::to_string(listed.object), escaped(listed.kind)};
+    add_size(row, body.width_um, style);
+    add_size(row, body.length_um, style);
+    add_size(row, body.area_um2, style);
+    row.push_back(body.shape ? fixed(body.shape->circularity, 3, style) : "–");
+    row.push_back(notes_of(body));
+    rows.push_back(std::move(row));
   }
-  std::string html = table("Bodies",
-                           {{"Picture"},
-                            {"No.", true},
-                            {"Kind"},
-                            {"Width / µm", true},
-                            {"U / µm", true},
-                            {"Length / µm", true},
-                            {"Area / µm²", true},
-                            {"√(4πA)/P", true},
-                            {"Notes"}},
-                           rows);
+  leave_out_empty(columns, rows);
+  std::string html = table("Bodies", columns, rows);
   html += "<p class=\"small\">The first " + std::to_string(page.bodies.size()) + " of " +
           std::to_string(page.all_bodies) + ". ";
   html += page.table.empty() ? "No table was written; --csv FILE writes all."
@@ -181,7 +214,7 @@ std::string measurement_page(const MeasurementPage& measurement, const PageStyle
     content += sizes_section(measurement.sizes[i], i, measurement, numbers);
   content += section("Bodies", body_table(measurement, numbers), true) +
              section("Pictures", pictures(measurement), true) + refused(measurement) +
-             section("Read it so", words_to_read(measurement));
+             section("How to read this", words_to_read(measurement));
   return page({measurement.title, "Measurement",
                place_words(measurement.room, measurement.laboratory, measurement.address), measurement.title},
               content, style);

@@ -42,11 +42,9 @@ std::vector<std::string> row_cells(const OverviewRow& row, const std::string& id
   const std::string state = "<span class=\"q\">" + state_sign(row.state) + " <b>" + words_of(row.state) +
                             "</b></span>" +
                             (row.remark.empty() ? "" : "<br><span class=\"small\">" + foreign(row.remark) + "</span>");
-  return {name + optics,
-          state,
-          row.factor ? factor_words(*row.factor, row.unit, style) : "–",
-          row.calibrated.empty() ? "–" : day(row.calibrated),
-          row.due.empty() ? "not stated" : day(row.due),
+  return {name + optics, state, row.factor ? factor_words(*row.factor, row.unit, style) : "–",
+          (row.calibrated.empty() ? "–" : day(row.calibrated)) + "<br><span class=\"small q\">due " +
+              (row.due.empty() ? "not stated" : day(row.due)) + "</span>",
           line + counted + checks};
 }
 
@@ -85,8 +83,8 @@ std::string setups(const RoomOverview& overview, NumberStyle style) {
   std::vector<std::vector<std::string>> rows;
   for (const OverviewRow& row : overview.rows)
     rows.push_back(row_cells(row, "checks-" + std::to_string(rows.size() + 1), style));
-  const std::vector<Column> columns = {{"Set-up"}, {"State"}, {"Factor", true}, {"Calibrated"}, {"Due"}, {"Checks"}};
-  return section("Set-ups", counts(overview) + table("Set-ups", columns, rows), true);
+  const std::vector<Column> columns = {{"Set-up"}, {"State"}, {"Factor", true}, {"Calibrated"}, {"Checks"}};
+  return section("Set-ups", counts(overview) + table("Set-ups", columns, rows, Narrow::stack), true);
 }
 
 std::string register_words(const RoomOverview& overview) {

@@ -54,6 +54,7 @@ std::string not_examined(const CalibrationSheet& sheet) {
 struct Requirement {
   std::string what;
   double found, limit, uncertainty;  // shares
+  bool both_sides = true;            // else found is a size, and the limit the most that it may be
 };
 
 std::vector<Requirement> requirements(const CalibrationSheet& sheet) {
@@ -64,7 +65,7 @@ std::vector<Requirement> requirements(const CalibrationSheet& sheet) {
   if (sheet.nominal)
     list.push_back({"departure from the nominal factor", sheet.factor.value / *sheet.nominal - 1.0,
                     setup.objective_tolerance + setup.relay_tolerance + setup.tube_lens_tolerance, relative});
-  if (setup.tolerance) list.push_back({"relative U", relative, *setup.tolerance, 0.0});
+  if (setup.tolerance) list.push_back({"relative U", relative, *setup.tolerance, 0.0, false});
   if (setup.tolerance && sheet.before)
     list.push_back({"change against record " + std::to_string(sheet.before->record),
                     sheet.factor.value / sheet.before->value - 1.0, *setup.tolerance, relative});
@@ -82,10 +83,11 @@ std::string conformity(const std::vector<Requirement>& list, NumberStyle style) 
     return "<p>No conformity is stated: the lab file states no tolerance and no nominal factor for this set-up.</p>\n";
   std::vector<std::vector<std::string>> rows;
   for (const Requirement& one : list)
-    rows.push_back({escaped(one.what), percent(one.found, 3, style), "± " + percent(one.limit, 3, style),
+    rows.push_back({escaped(one.what), percent(one.found, 3, style),
+                    (one.both_sides ? "within ± " : "at most ") + with_unit(stated(100.0 * one.limit, style), "%"),
                     one.uncertainty > 0.0 ? percent(one.uncertainty, 3, style) : "–", verdict(one)});
-  return table("Conformity",
-               {{"Requirement of the lab file"}, {"Found", true}, {"Limits", true}, {"U", true}, {"Verdict"}}, rows) +
+  return table("Conformity", {{"Requirement of the lab file"}, {"Found", true}, {"Limit"}, {"U", true}, {"Verdict"}},
+               rows, Narrow::stack) +
          "<p>Decision rule: simple acceptance. A requirement is met when the value found lies within its limits; U is "
          "shown beside it and not taken off the limits. For a value close to a limit the probability of a wrong "
          "decision can reach one half; where it is closer than U the verdict says so.</p>\n";

@@ -76,7 +76,8 @@ path.line{fill:none;stroke-dasharray:5 3}
 .unclear{fill:#fff;stroke:var(--line)}
 svg.key{width:.85em;height:.85em;vertical-align:-.06em}
 svg.key.long{width:1.9em}
-svg.share{width:7rem;height:.65rem;vertical-align:middle}
+svg.share{width:5rem;height:.65rem;vertical-align:middle}
+span.share{display:inline-block;min-width:3.6rem;text-align:right}
 .share rect{fill:var(--blue)}
 .share path{stroke:var(--hair);fill:none;vector-effect:non-scaling-stroke}
 svg.spark{width:150px;height:30px;display:block}
@@ -89,12 +90,18 @@ svg.spark{width:150px;height:30px;display:block}
 .sign-off{display:grid;grid-template-columns:repeat(auto-fit,minmax(14rem,1fr));gap:2.6rem 2rem;padding-top:3.2rem}
 .sign-off p{border-top:1px solid var(--ink);padding-top:.2rem;margin:0;font-size:.87rem}
 footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;padding-top:.4rem}
-@media (max-width:860px){section{grid-template-columns:minmax(0,1fr)}}
-@media (max-width:700px){h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}}
+.wide{background:linear-gradient(90deg,#fff 40%,#fff0) 0 0/2rem 100%,linear-gradient(270deg,#fff 40%,#fff0) 100% 0/2rem 100%,linear-gradient(90deg,#0003,#0000) 0 0/.7rem 100%,linear-gradient(270deg,#0003,#0000) 100% 0/.7rem 100%;background-repeat:no-repeat;background-attachment:local,local,scroll,scroll}
+@media (max-width:1000px){section{grid-template-columns:minmax(0,1fr)}}
+@media (max-width:860px){svg.share{width:1.5rem}}
+@media (max-width:700px){h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}.notes{white-space:nowrap}
+.stack thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}.stack,.stack tbody,.stack tr{display:block}
+.stack tr{border-bottom:1px solid var(--hair);padding:.3rem 0}.grid.stack td,.grid.stack td.n{display:flow-root;border:0;padding:.1rem 0 .1rem 7.4rem;text-align:left;white-space:normal}
+.grid.stack td:first-child{padding-left:0}.stack td[data-head]::before{content:attr(data-head);float:left;width:7rem;margin-left:-7.4rem;color:var(--soft)}
+.grid.stack td:empty{display:none}.evidence{min-width:0}}
 @media print{html{font-size:9.6pt}body{max-width:none;padding:0}nav{display:none}a{text-decoration:none}
 section{display:block;padding:.6rem 0 .7rem 33mm;min-height:1.2cm}section h2{width:27mm;height:0;margin-left:-33mm}
 section.full{padding-left:0;min-height:0}section.full h2{width:auto;height:auto;margin:0}section h2+.body{break-before:avoid}
-.wide{overflow:visible}.wide>svg{min-width:0}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
+.wide{overflow:visible;background:none}.wide>svg{min-width:0}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
 img{max-height:100mm;width:auto;max-width:100%}.facts{columns:2;column-gap:4mm;font-size:.94em}.facts div{grid-template-columns:24mm minmax(0,1fr);column-gap:2mm}
 .grid{font-size:.85em}.grid th,.grid td{padding-right:2mm}.grid td:first-child{min-width:30mm}.evidence{min-width:0}svg.share{width:12mm}p{break-inside:avoid}ul{orphans:3;widows:3}
 .lead{break-after:avoid}svg.chart{font-size:14px}}
