@@ -62,22 +62,23 @@ class Profiles {
     return static_cast<double>(row[j]) + (place - j) * static_cast<double>(row[j + 1] - row[j]);
   }
 
-  // Adds the values at `start`, `start` + `step` and so on, as `at` gives them; what was not sampled counts for
-  // nothing.
-  void add_to(std::vector<double>& sums, std::vector<int>& counts, std::size_t i, double start, double step) const {
+  // Adds the values at `start` and on, at half of the samples' distance, as `at` gives them; what was not sampled
+  // counts for nothing. Every second place lies at the same share of the way between its samples.
+  void add_to(std::vector<double>& sums, std::vector<int>& counts, std::size_t i, double start) const {
     const float* row = values_.data() + i * columns_;
     if (!std::isfinite(row[0])) return;  // such rows have no value at all
-    const auto place = [&](std::size_t j) { return (start + step * static_cast<double>(j) + window_.inside) / kStep; };
-    // The places grow with j: looked for from both ends once, so that the sum itself asks nothing.
-    std::size_t first = 0, last = sums.size();
-    while (first < last && !(place(first) >= 0.0)) ++first;
-    while (last > first && !(place(last - 1) < last_)) --last;
-    for (std::size_t j = first; j < last; ++j) {
-      const double at = place(j);
-      const int k = static_cast<int>(at);
-      sums[j] += static_cast<double>(row[k]) + (at - k) * static_cast<double>(row[k + 1] - row[k]);
+    for (const int odd : {0, 1}) {
+      const double first = (start + window_.inside) / kStep + 0.5 * odd;
+      const auto whole = static_cast<std::ptrdiff_t>(std::floor(first));
+      const double share = first - static_cast<double>(whole);
+      const auto end =
+          std::min<std::ptrdiff_t>((static_cast<std::ptrdiff_t>(sums.size()) + 1 - odd) / 2, columns_ - 1 - whole);
+      for (auto m = std::max<std::ptrdiff_t>(0, -whole); m < end; ++m) {
+        const double here = static_cast<double>(row[whole + m]), next = static_cast<double>(row[whole + m + 1]);
+        sums[2 * m + odd] += here + share * (next - here);
+        ++counts[2 * m + odd];
+      }
     }
-    for (std::size_t j = first; j < last; ++j) ++counts[j];
   }
 
   double mean(std::size_t i, double from, double to) const {
@@ -206,6 +207,7 @@ void locate(const Profiles& profiles, const Border& border, EdgeSet& edges) {
 MeanProfile mean_profile(const Profiles& profiles, const EdgeSet& edges) {
   MeanProfile mean;
   mean.first = -profiles.window().inside;
+  mean.step = 0.5 * kStep;
   const auto count = static_cast<std::size_t>((profiles.window().inside + profiles.window().outside) / mean.step);
   std::vector<double> sums(count, 0.0);
   std::vector<int> counts(count, 0);
@@ -214,7 +216,7 @@ MeanProfile mean_profile(const Profiles& profiles, const EdgeSet& edges) {
   const std::size_t every = std::max<std::size_t>(1, profiles.size() / kEnough);
   for (std::size_t i = 0; i < profiles.size(); i += every) {
     if (!edges.good[i]) continue;
-    profiles.add_to(sums, counts, i, edges.offset[i] + mean.first, mean.step);
+    profiles.add_to(sums, counts, i, edges.offset[i] + mean.first);
   }
   // Only where most profiles have something to say.
   const int most = counts.empty() ? 0 : *std::max_element(counts.begin(), counts.end());

@@ -57,15 +57,10 @@ struct Search {
   int specks = 0, hidden = 0;
 };
 
-cv::Rect box_of(const Silhouettes& shapes, int label) {
-  const auto stat = [&](int what) { return shapes.stats.at<int>(label, what); };
-  return {stat(cv::CC_STAT_LEFT), stat(cv::CC_STAT_TOP), stat(cv::CC_STAT_WIDTH), stat(cv::CC_STAT_HEIGHT)};
-}
-
 GrainShape grain_shape(const Search& search, int label) {
   GrainShape shape;
-  const cv::Rect box = box_of(search.shapes, label);
-  shape.mask = search.shapes.labels(box) == label;
+  const cv::Rect box = search.shapes.parts[label].box;
+  shape.mask = search.shapes.parts.labels(box) == label;
   shape.corner = box.tl();
   double most = 0.0;
   cv::minMaxLoc(search.distance(box), nullptr, &most, nullptr, nullptr, shape.mask);
@@ -137,9 +132,9 @@ std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Stra
     result[label].push_back(&strand);
     explained[label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
   }
-  for (const auto& [label, share] : explained) area[label] = search.shapes.stats.at<int>(label, cv::CC_STAT_AREA);
+  for (const auto& [label, share] : explained) area[label] = search.shapes.parts[label].area;
   for (const auto& [label, next] : first)
-    if (area.contains(first_of(label))) area[first_of(label)] += search.shapes.stats.at<int>(label, cv::CC_STAT_AREA);
+    if (area.contains(first_of(label))) area[first_of(label)] += search.shapes.parts[label].area;
   for (const auto& [label, share] : explained)
     if (share < kFibreArea * area[label]) result.erase(label);
   for (const auto& [label, next] : first)
@@ -154,17 +149,17 @@ std::vector<Body> bodies_of(Search& search) {
   if (search.options.wanted == BodyWanted::grains) {
     search.distance = distance_of(search.shapes.mask);
   } else {
-    const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.labels);
+    const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.parts.labels);
     search.distance = skeleton.distance;
     strands = strands_of(skeleton, search.shapes.mask, search.shapes.cover);
     fibres = fibres_by_label(strands, search);
   }
   const double least = search.options.least_width_px / search.shapes.reduction;
-  for (int label = 1; label < search.shapes.stats.rows; ++label) {
+  for (int label = 1; label <= search.shapes.parts.count(); ++label) {
     const auto found = fibres.find(label);
     if (found != fibres.end())
       add_fibres(search, found->second, bodies);
-    else if (search.shapes.stats.at<int>(label, cv::CC_STAT_AREA) < 0.5 * least * least)
+    else if (search.shapes.parts[label].area < 0.5 * least * least)
       ++search.specks;
     else if (search.options.wanted != BodyWanted::fibres)
       add_grains(search, label, bodies);

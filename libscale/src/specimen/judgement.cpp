@@ -190,12 +190,12 @@ std::optional<Failure> unusable_samples(const ImageView& image) {
 
 std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& frame, const Silhouettes& shapes,
                                  int most) {
-  if (shapes.stats.rows - 1 > most)
+  if (shapes.parts.count() > most)
     return Failure{"silhouettes", "too-many-bodies",
                    "more than " + std::to_string(most) +
                        " separate things stand out: texture or noise, not a specimen; choose the part of the picture "
                        "that shows it with --region"};
-  if (shapes.contrast > 0.0 && shapes.stats.rows > 1) return std::nullopt;
+  if (shapes.contrast > 0.0 && shapes.parts.count() > 0) return std::nullopt;
   constexpr double kDark = 0.04;
   if (frame.high < kDark * image.white)
     return Failure{"silhouettes", "too-dark", "the whole field is dark; was the lamp off or the shutter closed?"};

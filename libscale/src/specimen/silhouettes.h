@@ -12,14 +12,14 @@
 
 #include <scale/specimen.h>
 
+#include "specimen/components.h"
 #include "specimen/ground.h"
 
 namespace scale {
 
 struct Silhouettes {
   cv::Mat mask;       // CV_8U, 0 or 255, at the reduced scale
-  cv::Mat labels;     // CV_32S, 0: none
-  cv::Mat stats;      // of connectedComponentsWithStats; row 0 is the ground
+  Components parts;   // what of it hangs together
   cv::Mat cover;      // CV_8U: what stands out in the other tone; it may lie over bodies
   cv::Mat stop;       // CV_8U: samples beside the field stop or a drawn mark; empty when there is neither
   int reduction = 1;  // pixels of the picture a sample of the mask
