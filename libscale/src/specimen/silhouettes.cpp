@@ -98,6 +98,34 @@ Energy energy_of(const std::vector<float>& sorted, double sign, double limit) {
   return energy;
 }
 
+// A faint body beside a strong one is above the ground as well as that one, though below the share of its contrast:
+// from what is mask uphill all is mask. Downhill it may be the foot of an edge, and ground beyond.
+void grow_uphill(cv::Mat& mask, const cv::Mat& difference, double least) {
+  const cv::Rect frame({}, mask.size());
+  std::vector<cv::Point> grown;
+  const auto grow_from = [&](const cv::Point& at) {
+    for (int dy = -1; dy <= 1; ++dy)
+      for (int dx = -1; dx <= 1; ++dx) {
+        const cv::Point next = at + cv::Point(dx, dy);
+        if (!frame.contains(next) || mask.at<std::uint8_t>(next) != 0) continue;
+        const float value = difference.at<float>(next);
+        if (static_cast<double>(value) <= least || value < difference.at<float>(at)) continue;
+        mask.at<std::uint8_t>(next) = 255;
+        grown.push_back(next);
+      }
+  };
+  for (int y = 0; y < mask.rows; ++y) {
+    const std::uint8_t* samples = mask.ptr<std::uint8_t>(y);
+    for (int x = 0; x < mask.cols; ++x)
+      if (samples[x] != 0) grow_from({x, y});
+  }
+  while (!grown.empty()) {
+    const cv::Point at = grown.back();
+    grown.pop_back();
+    grow_from(at);
+  }
+}
+
 // A part of what is not mask, enclosed by it or by it and the frame.
 struct Hole {
   int area = 0;
@@ -236,6 +264,7 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const c
   nearby *= options.finding_level;
   cv::max(nearby, least, nearby);
   cv::compare(difference, nearby, found.mask, cv::CMP_GT);
+  grow_uphill(found.mask, difference, least);
   fill_middles(found.mask, difference, found);
   fill_even_rims(found.mask);
   if (!outside.empty()) found.mask.setTo(0, outside);
