@@ -61,9 +61,13 @@ Truth draw_truth(Random& random, const Stated& stated) {
   truth.expansion = kGlass + random.uniform(-0.9e-6, 0.9e-6);
   truth.distortion = random.chance(0.5) ? 0.0 : random.uniform(-4e-4, 4e-4);
   truth.y_over_x = 1.0 + random.uniform(-2e-4, 2e-4);
-  // One fully correlated error of the length in view, as the certificate says; its size is that of the span in view.
-  const double span = std::min(kDivisions * kDivisionUm, 0.95 * kWidth * truth.factor);
-  truth.certificate_error = 0.5 * stated.expanded_um / span * random.normal();
+  // One fully correlated error of the length in view, as the certificate says. A slide has one stretch for both
+  // directions, and less of it is seen upright: it is drawn for the mean of both, as the factor is one.
+  const auto share_of_span = [&](int pixels) {
+    return 1.0 / std::min(kDivisions * kDivisionUm, 0.95 * pixels * truth.factor);
+  };
+  const double share = 0.5 * (share_of_span(kWidth) + share_of_span(kHeight));
+  truth.certificate_error = 0.5 * stated.expanded_um * share * random.normal();
   return truth;
 }
 

@@ -22,12 +22,14 @@ void add_parsed(CLI::App& verb, const std::string& name, const std::function<voi
   verb.add_option_function<std::string>(name, take, help)->type_name(form);
 }
 
-double number_of(const std::string& text, const std::string& option, double low, double high) {
+// `words`: what could have stood there instead of a number, refused already.
+double number_of(const std::string& text, const std::string& option, double low, double high,
+                 const std::string& words = "") {
   double value = 0.0;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   if (error != std::errc{} || end != text.data() + text.size() || !(value >= low && value <= high))
-    throw CLI::ValidationError(option, "'" + text + "' is no number from " + CLI::detail::to_string(low) + " to " +
-                                           CLI::detail::to_string(high));
+    throw CLI::ValidationError(option, "'" + text + "' is " + words + "no number from " + CLI::detail::to_string(low) +
+                                           " to " + CLI::detail::to_string(high));
   return value;
 }
 
@@ -53,7 +55,7 @@ AcrossLine across_of(const std::string& text) {
 
 double gamma_of(const std::string& text) {
   if (const auto named = scale::gamma_named(text)) return *named;
-  return number_of(text, "--gamma", scale::kLeastGamma, scale::kMostGamma);
+  return number_of(text, "--gamma", scale::kLeastGamma, scale::kMostGamma, "neither linear nor srgb, and ");
 }
 
 void add_factor_options(CLI::App& verb, MeasureOptions& options) {

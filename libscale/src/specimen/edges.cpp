@@ -4,7 +4,6 @@
 #include <cmath>
 #include <limits>
 #include <numeric>
-#include <type_traits>
 
 #include "numeric/robust.h"
 #include "specimen/rim_fit.h"
@@ -62,22 +61,23 @@ class Profiles {
     return static_cast<double>(row[j]) + (place - j) * static_cast<double>(row[j + 1] - row[j]);
   }
 
-  // Adds the values at `start`, `start` + `step` and so on, as `at` gives them; what was not sampled counts for
-  // nothing.
-  void add_to(std::vector<double>& sums, std::vector<int>& counts, std::size_t i, double start, double step) const {
+  // Adds the values at `start` and on, at half of the samples' distance, as `at` gives them; what was not sampled
+  // counts for nothing. Every second place lies at the same share of the way between its samples.
+  void add_to(std::vector<double>& sums, std::vector<int>& counts, std::size_t i, double start) const {
     const float* row = values_.data() + i * columns_;
     if (!std::isfinite(row[0])) return;  // such rows have no value at all
-    const auto place = [&](std::size_t j) { return (start + step * static_cast<double>(j) + window_.inside) / kStep; };
-    // The places grow with j: looked for from both ends once, so that the sum itself asks nothing.
-    std::size_t first = 0, last = sums.size();
-    while (first < last && !(place(first) >= 0.0)) ++first;
-    while (last > first && !(place(last - 1) < last_)) --last;
-    for (std::size_t j = first; j < last; ++j) {
-      const double at = place(j);
-      const int k = static_cast<int>(at);
-      sums[j] += static_cast<double>(row[k]) + (at - k) * static_cast<double>(row[k + 1] - row[k]);
+    for (const int odd : {0, 1}) {
+      const double first = (start + window_.inside) / kStep + 0.5 * odd;
+      const auto whole = static_cast<std::ptrdiff_t>(std::floor(first));
+      const double share = first - static_cast<double>(whole);
+      const auto end =
+          std::min<std::ptrdiff_t>((static_cast<std::ptrdiff_t>(sums.size()) + 1 - odd) / 2, columns_ - 1 - whole);
+      for (auto m = std::max<std::ptrdiff_t>(0, -whole); m < end; ++m) {
+        const double here = static_cast<double>(row[whole + m]), next = static_cast<double>(row[whole + m + 1]);
+        sums[2 * m + odd] += here + share * (next - here);
+        ++counts[2 * m + odd];
+      }
     }
-    for (std::size_t j = first; j < last; ++j) ++counts[j];
   }
 
   double mean(std::size_t i, double from, double to) const {
@@ -140,11 +140,17 @@ double crossing(const Profiles& profiles, std::size_t i, double level, double ne
   }
 }
 
+// How deep within an edge its level or its rim is looked for: what is stronger further in is a core of the body.
+double reach_within(double blur) {
+  constexpr double kWidestRim = 4.0;  // pixels, to its middle
+  return 3.0 * blur + kWidestRim;
+}
+
 // First look: ground as it should be, the strongest value inside.
-void locate_roughly(const Profiles& profiles, const Border& border, EdgeSet& edges) {
+void locate_roughly(const Profiles& profiles, const Border& border, double blur, EdgeSet& edges) {
   for (std::size_t i = 0; i < profiles.size(); ++i) {
     double most = 0.0;
-    const double inmost = -std::min(profiles.window().inside, border.room[i]);
+    const double inmost = -std::min({profiles.window().inside, border.room[i], reach_within(blur)});
     for (double t = inmost; t <= 1.0; t += kStep)
       if (const double value = profiles.at(i, t); value > most) most = value;
     edges.offset[i] = most > 0.0 ? crossing(profiles, i, 0.5 * most, 0.0) : kNan;
@@ -206,6 +212,7 @@ void locate(const Profiles& profiles, const Border& border, EdgeSet& edges) {
 MeanProfile mean_profile(const Profiles& profiles, const EdgeSet& edges) {
   MeanProfile mean;
   mean.first = -profiles.window().inside;
+  mean.step = 0.5 * kStep;
   const auto count = static_cast<std::size_t>((profiles.window().inside + profiles.window().outside) / mean.step);
   std::vector<double> sums(count, 0.0);
   std::vector<int> counts(count, 0);
@@ -214,7 +221,7 @@ MeanProfile mean_profile(const Profiles& profiles, const EdgeSet& edges) {
   const std::size_t every = std::max<std::size_t>(1, profiles.size() / kEnough);
   for (std::size_t i = 0; i < profiles.size(); i += every) {
     if (!edges.good[i]) continue;
-    profiles.add_to(sums, counts, i, edges.offset[i] + mean.first, mean.step);
+    profiles.add_to(sums, counts, i, edges.offset[i] + mean.first);
   }
   // Only where most profiles have something to say.
   const int most = counts.empty() ? 0 : *std::max_element(counts.begin(), counts.end());
@@ -249,13 +256,22 @@ Peak strongest(const MeanProfile& mean, double from, double to) {
   return peak;
 }
 
+// Blur that the steepest place of the profile tells; a single edge has the same between its quartiles.
+double steepest_blur(const MeanProfile& mean, double step, double reach) {
+  constexpr double kFull = 2.5066282746310002;  // sqrt(2 pi): step over slope of a Gaussian edge, in blurs
+  double slope = 0.0;
+  for (double t = -reach; t < reach; t += mean.step)
+    if (const double fall = mean.at(t - 0.5) - mean.at(t + 0.5); fall > slope) slope = fall;
+  return slope > 0.0 ? step / (kFull * slope) : 0.0;
+}
+
 EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, double blur, double known_blur) {
   const MeanProfile mean = mean_profile(profiles, edges);
   EdgeShape shape;
   shape.blur = blur;
   shape.outside = mean.mean(kClear * blur + 0.5, profiles.window().outside - 1.0);
   if (!std::isfinite(shape.outside)) shape.outside = mean.mean(kClear * blur + 0.5, kClear * blur + 0.5 + kLevelLength);
-  const Peak peak = strongest(mean, -std::min(room, profiles.window().inside - 1.0), -0.5);
+  const Peak peak = strongest(mean, -std::min({room, profiles.window().inside - 1.0, reach_within(blur)}), -0.5);
   shape.rimmed = peak.height - peak.behind > kRimDrop * (peak.height - shape.outside);
   const double inside = shape.rimmed ? peak.height
                                      : mean.mean(-std::min(room, kClear * blur + 0.5 + kLevelLength),
@@ -265,10 +281,18 @@ EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, 
   const double three = passes(mean, shape.outside + 0.75 * shape.step);
   constexpr double kQuartiles = 2.0 * 0.67449;  // between the 25 and 75 % points of a normal distribution
   if (std::isfinite(quarter) && std::isfinite(three)) shape.blur = std::max(0.2, (quarter - three) / kQuartiles);
-  if (!shape.rimmed) return shape;
+  if (!shape.rimmed) {
+    constexpr double kOne = 1.8, kLeastBlur = 0.7;  // a rod's edge has 1.3; pixels: slopes of sharper ones are not told
+    const double steepest = std::max(kLeastBlur, steepest_blur(mean, shape.step, 3.0 * shape.blur + 1.0));
+    shape.in_steps = shape.blur > kOne * steepest;
+    return shape;
+  }
   shape.rim_depth = -peak.at;
   const RimFit fit = fit_rim(mean, shape.outside, shape.step, shape.rim_depth, room, shape.blur, known_blur);
-  if (fit.good) shape.correction = fit.edge, shape.blur = fit.blur;
+  // Not fitted: anywhere from the half level to that of a rim of no width, 1.18 blurs within; rectangular about it.
+  constexpr double kNoWidth = 1.1774 / 1.7320508;  // sqrt(2 ln 2) / sqrt(3)
+  shape.doubt = kNoWidth * shape.blur;
+  if (fit.good) shape.correction = fit.edge, shape.blur = fit.blur, shape.doubt = fit.doubt;
   return shape;
 }
 
@@ -287,55 +311,6 @@ double noise_of(const EdgeSet& edges, int lag) {
 
 }  // namespace
 
-namespace {
-
-// From a sample to its right neighbour; whole numbers are subtracted as such, which is exact and saves a conversion.
-template <class Sample>
-double rise(const Sample* at) {
-  if constexpr (std::is_integral_v<Sample>)
-    return static_cast<double>(static_cast<int>(at[1]) - static_cast<int>(at[0]));
-  else
-    return static_cast<double>(at[1]) - static_cast<double>(at[0]);
-}
-
-}  // namespace
-
-template <class Sample>
-void Relief::sampled(cv::Point2d from, cv::Point2d step, int count, float* values) const {
-  // One level of ground for the whole profile, taken at its outer end: what ground would be under a body is a guess,
-  // and a slope in it would move the edge.
-  const cv::Point2d to = from + step * (count - 1);
-  const double ground = ground_.at(to.x, to.y);
-  // Profiles are short against the field: where both ends are within it, all of it is.
-  const bool beyond = ground_.outside(from.x, from.y) || ground_.outside(to.x, to.y);
-  const double sign = dark_ ? -1.0 : 1.0;
-  const auto within = [&](const cv::Point2d& at) {
-    return at.x >= 0.0 && at.y >= 0.0 && at.x < image_.width - 1.0 && at.y < image_.height - 1.0;
-  };
-  // Between two ends in the frame all of a straight profile is.
-  const bool all = !beyond && within(from) && within(to);
-  for (int i = 0; i < count; ++i) {
-    const double x = from.x + step.x * i, y = from.y + step.y * i;
-    if (!all && (beyond || !within({x, y}))) {
-      values[i] = std::numeric_limits<float>::quiet_NaN();
-      continue;
-    }
-    const int ix = static_cast<int>(x), iy = static_cast<int>(y);
-    const Sample* upper = image_.row<Sample>(iy) + ix;
-    const Sample* lower = image_.row<Sample>(iy + 1) + ix;
-    const double fx = x - ix, fy = y - iy;
-    const double above = static_cast<double>(upper[0]) + fx * rise(upper);
-    const double below = static_cast<double>(lower[0]) + fx * rise(lower);
-    values[i] = static_cast<float>(sign * (above + fy * (below - above) - ground));
-  }
-}
-
-void Relief::profile(cv::Point2d from, cv::Point2d step, int count, float* values) const {
-  if (image_.type == SampleType::u8) return sampled<std::uint8_t>(from, step, count, values);
-  if (image_.type == SampleType::u16) return sampled<std::uint16_t>(from, step, count, values);
-  sampled<float>(from, step, count, values);
-}
-
 EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur, double likely_blur) {
   EdgeSet edges;
   edges.offset.assign(border.at.size(), kNan);
@@ -347,7 +322,7 @@ EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur
   constexpr int kMostPasses = 3;
   for (int pass = 0; pass < kMostPasses; ++pass) {
     const Profiles profiles(relief, border, window_for(blur, border));
-    locate_roughly(profiles, border, edges);
+    locate_roughly(profiles, border, blur, edges);
     for (int round = 0; round < 2; ++round) {
       edges.shape = shape_of(profiles, edges, room, blur, known_blur);
       if (!(edges.shape.step > 0.0)) {

@@ -47,13 +47,21 @@ struct Border {
 };
 
 struct EdgeShape {
-  double blur = 0.0;     // Gaussian standard deviation, pixels
-  double step = 0.0;     // grey values
-  double outside = 0.0;  // difference of the ground just outside from the smooth ground
+  double blur = 0.0;      // Gaussian standard deviation, pixels
+  double step = 0.0;      // grey values
+  double outside = 0.0;   // difference of the ground just outside from the smooth ground
+  bool in_steps = false;  // it rises in two steps, as where two bodies lie side by side: no edge of one body
   bool rimmed = false;
   double rim_depth = 0.0;   // pixels from the edge to the strongest place of the rim
   double correction = 0.0;  // the true edge minus the half level, pixels outwards; from the rim alone
+  double doubt = 0.0;       // standard uncertainty of that, pixels
 };
+
+// An edge of one body against the ground? Else this is the dark core of a body, or one that lies on or along another.
+inline bool is_of_one_body(const EdgeShape& shape) {
+  constexpr double kHighest = 0.35;  // of the step outside: what uneven light and a neighbour's blur may leave
+  return !shape.in_steps && shape.outside < kHighest * shape.step;
+}
 
 struct EdgeSet {
   std::vector<double> offset;  // from the border's points outwards, pixels; corrections not applied

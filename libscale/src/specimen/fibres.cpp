@@ -162,6 +162,7 @@ void set_levels(Body& body, const Relief& relief, const Middle& middle, const Si
   body.edge_blur_px = 0.5 * (left.blur + right.blur);
   body.rimmed = left.rimmed && right.rimmed;
   body.blur_correction_px = 0.5 * (left.correction + right.correction);
+  body.rim_doubt_px = 0.5 * (left.doubt + right.doubt);
   body.edge_noise_px = std::sqrt(0.5 * (std::pow(sides.left.noise, 2) + std::pow(sides.right.noise, 2)));
   body.edge_length_px = sides.left.noise_length;
   body.outside_level = relief.level(at, 0.5 * (left.outside + right.outside));
@@ -218,6 +219,13 @@ Middle finer(const Middle& middle) {
   return result;
 }
 
+// Two fibres side by side have an edge each, of unlike steps where they are not of one kind. Rims depend on the light.
+bool are_of_one_fibre(const EdgeShape& left, const EdgeShape& right) {
+  constexpr double kUnlikeSteps = 1.4;
+  const bool alike = std::max(left.step, right.step) < kUnlikeSteps * std::min(left.step, right.step);
+  return is_of_one_body(left) && is_of_one_body(right) && (alike || (left.rimmed && right.rimmed));
+}
+
 bool is_clear(const Strand& strand, std::size_t i, std::size_t count) {
   const double share = count > 1 ? static_cast<double>(i) / static_cast<double>(count - 1) : 0.0;
   return strand.clear[std::min(strand.clear.size() - 1, static_cast<std::size_t>(std::lround(
@@ -248,6 +256,7 @@ std::optional<Body> outline_fibre(const Relief& relief, const Strand& strand, in
     if (round == 1) middle = finer(middle);
     sides = sides_of(relief, middle, known_blur, std::max(sides.left.shape.blur, sides.right.shape.blur));
   }
+  if (!are_of_one_fibre(sides.left.shape, sides.right.shape)) return std::nullopt;
   Body body;
   body.kind = BodyKind::fibre;
   body.end_hidden = strand.front_hidden || strand.back_hidden;

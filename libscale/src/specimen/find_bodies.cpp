@@ -37,14 +37,26 @@ void check(const ImageView& image, const SpecimenOptions& options) {
     throw std::invalid_argument("find_bodies: blur and least width cannot be negative");
 }
 
+// A line that comes back to where it began is the wall of a hollow grain or of a bubble.
+bool is_ring(const Strand& strand) {
+  return !strand.joined && !strand.front_hidden && !strand.back_hidden &&
+         cv::norm(strand.path.front() - strand.path.back()) < strand.width;
+}
+
 // What the frame cuts at both ends is longer than is seen.
 bool fibre_like(const Strand& strand, const cv::Mat& mask) {
   const auto at_frame = [&](const cv::Point2d& end) {
     constexpr double kNear = 3.0;
     return std::min({end.x, end.y, mask.cols - 1 - end.x, mask.rows - 1 - end.y}) < kNear;
   };
+  if (is_ring(strand)) return false;
   const bool through = at_frame(strand.path.front()) && at_frame(strand.path.back());
-  const double length = static_cast<double>(strand.path.size()) + (strand.joined ? 0.0 : strand.width);
+  // A short bow from frame to frame is the wall of a hollow grain that the frame cuts.
+  constexpr double kBow = 0.75, kShort = 12.0;  // of its length; widths
+  const double path = static_cast<double>(strand.path.size());
+  if (through && cv::norm(strand.path.front() - strand.path.back()) < kBow * path && path < kShort * strand.width)
+    return false;
+  const double length = path + (strand.joined ? 0.0 : strand.width);
   return length >= (through ? kThroughLength : kFibreLength) * strand.width && strand.spread < kFibreSpread;
 }
 
@@ -54,18 +66,13 @@ struct Search {
   const SpecimenOptions& options;
   cv::Mat marked;  // CV_8U of the picture: drawn marks and what is beside them; empty when there are none
   cv::Mat distance;
-  int specks = 0, hidden = 0;
+  int specks = 0, hidden = 0, bundles = 0;
 };
-
-cv::Rect box_of(const Silhouettes& shapes, int label) {
-  const auto stat = [&](int what) { return shapes.stats.at<int>(label, what); };
-  return {stat(cv::CC_STAT_LEFT), stat(cv::CC_STAT_TOP), stat(cv::CC_STAT_WIDTH), stat(cv::CC_STAT_HEIGHT)};
-}
 
 GrainShape grain_shape(const Search& search, int label) {
   GrainShape shape;
-  const cv::Rect box = box_of(search.shapes, label);
-  shape.mask = search.shapes.labels(box) == label;
+  const cv::Rect box = search.shapes.parts[label].box;
+  shape.mask = search.shapes.parts.labels(box) == label;
   shape.corner = box.tl();
   double most = 0.0;
   cv::minMaxLoc(search.distance(box), nullptr, &most, nullptr, nullptr, shape.mask);
@@ -76,8 +83,48 @@ GrainShape grain_shape(const Search& search, int label) {
   return shape;
 }
 
+// The hull of a silhouette, and how much of its area lies within the outline; holes count as within.
+struct Outer {
+  std::vector<cv::Point> hull;
+  double area = 0.0, share = 1.0;
+};
+
+Outer outer_of(const GrainShape& shape) {
+  std::vector<std::vector<cv::Point>> contours;
+  cv::findContours(shape.mask, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  Outer outer;
+  cv::convexHull(contours.front(), outer.hull);
+  outer.area = cv::contourArea(contours.front());
+  if (const double whole = cv::contourArea(outer.hull); whole > 0.0) outer.share = outer.area / whole;
+  return outer;
+}
+
+// Would it be parted? A hollow one has a neck all around and is not asked.
+bool has_neck(const GrainShape& shape) {
+  constexpr double kRound = 0.97;  // of the hull: no neck fits in what is missing, and most grains need no second look
+  constexpr double kSolid = 0.9;   // of what the outline encloses
+  const Outer outer = outer_of(shape);
+  return outer.share < kRound && cv::countNonZero(shape.mask) > kSolid * outer.area && parts_of(shape).size() > 1;
+}
+
+// Fibres that could not be followed hang together as something long or as a net, which is no grain: its widest place is
+// small against it. So is that of a ring, but its outline is neither long nor hollow.
+bool is_net(const GrainShape& shape, int area) {
+  constexpr double kMost = 8.0;  // areas of the largest disc within: an ellipse eight times as long as wide has as many
+  constexpr double kHollow = 0.7;  // of the hull's area
+  constexpr float kLong = 4.0F;    // of its breadth
+  if (area < kMost * CV_PI * shape.radius * shape.radius) return false;
+  const Outer outer = outer_of(shape);
+  const cv::Size2f box = cv::minAreaRect(outer.hull).size;
+  return outer.share < kHollow || std::max(box.width, box.height) > kLong * std::min(box.width, box.height);
+}
+
 void add_grains(Search& search, int label, std::vector<Body>& bodies) {
   const GrainShape whole = grain_shape(search, label);
+  if (search.options.wanted == BodyWanted::either && is_net(whole, search.shapes.parts[label].area)) {
+    ++search.hidden;
+    return;
+  }
   const int reduction = search.shapes.reduction;
   for (const GrainShape& shape : search.options.part ? parts_of(whole) : std::vector<GrainShape>{whole}) {
     if (2.0 * shape.radius * reduction < 0.75 * search.options.least_width_px) {
@@ -85,6 +132,7 @@ void add_grains(Search& search, int label, std::vector<Body>& bodies) {
       continue;
     }
     auto body = outline_grain(search.relief, shape, reduction, search.options.edge_blur_px);
+    if (body) body->necked = !search.options.part && has_neck(shape);
     body ? bodies.push_back(std::move(*body)) : static_cast<void>(++search.hidden);
   }
 }
@@ -101,10 +149,53 @@ bool leave_out_marked(Body& fibre, const cv::Mat& marked) {
   return std::any_of(fibre.widths.begin(), fibre.widths.end(), [](const LocalWidth& local) { return local.used; });
 }
 
+// How far beyond its edge a thin line follows the fibre on that side, in pixels; none does: 0.
+double line_beside(const Body& fibre, const Silhouettes& shapes, bool left) {
+  constexpr double kAway = 2.5, kThin = 0.7;                        // of the fibre's width
+  constexpr double kMostly = 0.7, kEven = 0.15, kEvenPixels = 1.5;  // of the places; of the distance
+  const double width = mean_width(fibre), step = shapes.reduction;
+  const auto is_set = [&](const cv::Point2d& at) {
+    const cv::Point place(static_cast<int>(at.x / step), static_cast<int>(at.y / step));
+    return cv::Rect({}, shapes.mask.size()).contains(place) && shapes.mask.at<std::uint8_t>(place) != 0;
+  };
+  std::vector<double> away;
+  int looked = 0;
+  for (std::size_t i = 0; i < fibre.widths.size(); i += 4) {
+    const LocalWidth& local = fibre.widths[i];
+    if (!local.used) continue;
+    ++looked;
+    const PixelPoint &from = left ? local.left : local.right, &opposite = left ? local.right : local.left;
+    cv::Point2d way(from.x - opposite.x, from.y - opposite.y);
+    way *= 1.0 / std::max(cv::norm(way), 1e-9);
+    const auto at = [&](double t) { return is_set({from.x + way.x * t, from.y + way.y * t}); };
+    double start = 2.0 * step, end = start;
+    while (start < kAway * width && at(start)) start += step;  // its own silhouette
+    while (start < kAway * width && !at(start)) start += step;
+    for (end = start; end < start + width && at(end);) end += step;
+    if (start < kAway * width && end - start < kThin * width) away.push_back(start);
+  }
+  if (static_cast<double>(away.size()) < kMostly * looked || away.size() < 3) return 0.0;
+  std::sort(away.begin(), away.end());
+  const double middle = away[away.size() / 2], spread = away[away.size() * 3 / 4] - away[away.size() / 4];
+  return spread < kEven * middle + kEvenPixels ? middle : 0.0;
+}
+
+// The dark core of a transparent fibre has the rim of that fibre on both sides.
+bool is_core(const Body& fibre, const Silhouettes& shapes) {
+  const double left = line_beside(fibre, shapes, true);
+  const double right = left > 0.0 ? line_beside(fibre, shapes, false) : 0.0;
+  constexpr double kAlike = 1.5;
+  return right > 0.0 && std::max(left, right) < kAlike * std::min(left, right) + 2.0;
+}
+
 void add_fibres(Search& search, const std::vector<const Strand*>& strands, std::vector<Body>& bodies) {
   for (const Strand* strand : strands) {
+    if (strand->bundle) {
+      ++search.bundles;
+      continue;
+    }
     auto body = outline_fibre(search.relief, *strand, search.shapes.reduction, search.options.edge_blur_px);
-    if (body && leave_out_marked(*body, search.marked))
+    if (body && leave_out_marked(*body, search.marked) && !is_core(*body, search.shapes))
       bodies.push_back(std::move(*body));
     else
       ++search.hidden;
@@ -137,14 +228,26 @@ std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Stra
     result[label].push_back(&strand);
     explained[label] += (static_cast<double>(strand.path.size()) + strand.width) * strand.width;
   }
-  for (const auto& [label, share] : explained) area[label] = search.shapes.stats.at<int>(label, cv::CC_STAT_AREA);
+  for (const auto& [label, share] : explained) area[label] = search.shapes.parts[label].area;
   for (const auto& [label, next] : first)
-    if (area.contains(first_of(label))) area[first_of(label)] += search.shapes.stats.at<int>(label, cv::CC_STAT_AREA);
+    if (area.contains(first_of(label))) area[first_of(label)] += search.shapes.parts[label].area;
   for (const auto& [label, share] : explained)
     if (share < kFibreArea * area[label]) result.erase(label);
   for (const auto& [label, next] : first)
     if (result.contains(first_of(label))) result[label];
   return result;
+}
+
+// Letters and bars that lossy coding has changed: black or white as no body is, with edges sharper than optics make.
+int leave_out_drawn(std::vector<Body>& bodies, double white) {
+  constexpr double kExtreme = 0.06, kSharp = 0.65;  // of white; pixels, where a pixel alone makes 0.3 to 0.4
+  const auto kept = std::remove_if(bodies.begin(), bodies.end(), [&](const Body& body) {
+    const double level = body.inside_level / white;
+    return body.edge_blur_px < kSharp && (level < kExtreme || level > 1.0 - kExtreme);
+  });
+  const int drawn = static_cast<int>(bodies.end() - kept);
+  bodies.erase(kept, bodies.end());
+  return drawn;
 }
 
 std::vector<Body> bodies_of(Search& search) {
@@ -154,17 +257,17 @@ std::vector<Body> bodies_of(Search& search) {
   if (search.options.wanted == BodyWanted::grains) {
     search.distance = distance_of(search.shapes.mask);
   } else {
-    const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.labels);
+    const Skeleton skeleton = skeleton_of(search.shapes.mask, search.shapes.parts.labels);
     search.distance = skeleton.distance;
     strands = strands_of(skeleton, search.shapes.mask, search.shapes.cover);
     fibres = fibres_by_label(strands, search);
   }
   const double least = search.options.least_width_px / search.shapes.reduction;
-  for (int label = 1; label < search.shapes.stats.rows; ++label) {
+  for (int label = 1; label <= search.shapes.parts.count(); ++label) {
     const auto found = fibres.find(label);
     if (found != fibres.end())
       add_fibres(search, found->second, bodies);
-    else if (search.shapes.stats.at<int>(label, cv::CC_STAT_AREA) < 0.5 * least * least)
+    else if (search.shapes.parts[label].area < 0.5 * least * least)
       ++search.specks;
     else if (search.options.wanted != BodyWanted::fibres)
       add_grains(search, label, bodies);
@@ -211,8 +314,9 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   const Relief relief(image, ground, shapes.dark);
   Search search{relief, shapes, options, beside_marks(marks.mask), {}, 0, 0};
   reading.bodies = bodies_of(search);
+  const int drawn = marks.count + leave_out_drawn(reading.bodies, image.white);
   rejoin_fibres(reading.bodies, shapes.mask | shapes.cover, shapes.reduction);
-  judge(reading, options, {search.specks, search.hidden, marks.count, shapes.other_share});
+  judge(reading, options, {search.specks, search.hidden, search.bundles, drawn, shapes.other_share});
   move_bodies(reading.bodies, part.x, part.y);
   return reading;
 }

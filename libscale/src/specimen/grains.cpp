@@ -195,7 +195,7 @@ std::optional<Body> outline_grain(const Relief& relief, const GrainShape& shape,
   outline = resampled(moved(border, offsets_filled(edges)), fine, true);
   border = border_of(smoothed(outline, 1.5 * coarse / fine, true), room);
   edges = find_edges(relief, border, known_blur, edges.shape.blur);
-  if (edges.count == 0) return std::nullopt;
+  if (edges.count == 0 || !is_of_one_body(edges.shape)) return std::nullopt;
   const double blur = known_blur > 0.0 ? known_blur : edges.shape.blur;
   Body body;
   body.kind = BodyKind::grain;
@@ -209,6 +209,7 @@ std::optional<Body> outline_grain(const Relief& relief, const GrainShape& shape,
   body.edge_noise_px = edges.noise;
   body.edge_length_px = edges.noise_length;
   body.blur_correction_px = edges.shape.correction;
+  body.rim_doubt_px = edges.shape.doubt;
   body.outside_level = relief.level({body.at.x, body.at.y}, edges.shape.outside);
   body.inside_level = relief.level({body.at.x, body.at.y}, edges.shape.outside + edges.shape.step);
   return body;

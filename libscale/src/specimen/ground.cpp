@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "image/area_means.h"
 #include "image/frame.h"
 
 namespace scale {
@@ -142,14 +143,9 @@ cv::Mat Ground::reduced(cv::Size size, int reduction) const {
 
 Ground ground_of(const ImageView& image) {
   const int longer = std::max(image.width, image.height);
-  const int cell = std::max(4, (longer + kMostCells - 1) / kMostCells);
-  const cv::Mat whole = as_mat(image);
-  const cv::Rect part(0, 0, std::max(1, image.width / cell) * std::min(cell, image.width),
-                      std::max(1, image.height / cell) * std::min(cell, image.height));
-  cv::Mat means, cells;
-  cv::resize(whole(part), means, {std::max(1, image.width / cell), std::max(1, image.height / cell)}, 0, 0,
-             cv::INTER_AREA);
-  means.convertTo(cells, CV_32F);
+  const int cell = std::min({std::max(4, (longer + kMostCells - 1) / kMostCells), image.width, image.height});
+  cv::Mat cells;
+  area_means(as_mat(image), cell).convertTo(cells, CV_32F);
   const std::vector<float> values(cells.begin<float>(), cells.end<float>());
   const Eigen::VectorXd given = Eigen::Map<const Eigen::VectorXf>(values.data(), cells.total()).cast<double>();
   const Eigen::MatrixXd design = design_of(cells.size());

@@ -139,6 +139,9 @@ void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int unr
   if (left_out.hidden > 0)
     warn("no-clear-edge", counted(left_out.hidden, "body shows", "bodies show") +
                               " too little of an edge against the ground and could not be measured");
+  if (left_out.bundles > 0)
+    warn("side-by-side", "fibres lie side by side like one wide one over " +
+                             counted(left_out.bundles, "stretch", "stretches") + ", left out; tease them apart");
   if (left_out.drawn > 0)
     warn("drawn-marks",
          counted(left_out.drawn, "mark", "marks") + " drawn into the picture (letters, bars) were left out");
@@ -190,12 +193,12 @@ std::optional<Failure> unusable_samples(const ImageView& image) {
 
 std::optional<Failure> no_bodies(const ImageView& image, const FrameStatistics& frame, const Silhouettes& shapes,
                                  int most) {
-  if (shapes.stats.rows - 1 > most)
+  if (shapes.parts.count() > most)
     return Failure{"silhouettes", "too-many-bodies",
                    "more than " + std::to_string(most) +
                        " separate things stand out: texture or noise, not a specimen; choose the part of the picture "
                        "that shows it with --region"};
-  if (shapes.contrast > 0.0 && shapes.stats.rows > 1) return std::nullopt;
+  if (shapes.contrast > 0.0 && shapes.parts.count() > 0) return std::nullopt;
   constexpr double kDark = 0.04;
   if (frame.high < kDark * image.white)
     return Failure{"silhouettes", "too-dark", "the whole field is dark; was the lamp off or the shutter closed?"};
@@ -223,13 +226,17 @@ void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut lef
   if (options.wanted == BodyWanted::either) left_out.specks += remove_specks(reading);
   std::stable_sort(bodies.begin(), bodies.end(),
                    [](const Body& a, const Body& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });
+  const auto necked = std::count_if(bodies.begin(), bodies.end(), [](const Body& body) { return body.necked; });
+  if (necked > 0)
+    reading.warnings.push_back({"touching", counted(static_cast<int>(necked), "body looks", "bodies look") +
+                                                " like grains that touch, taken for one; --part separates them"});
   warn_of_left_out(reading, left_out, unresolved);
   warn_of_picture(reading);
   if (!bodies.empty()) return;
   if (unresolved > 0)
     reading.failure =
         Failure{"judgement", "unresolved", "all bodies are narrower than two blur widths; use a higher magnification"};
-  else if (outlined > 0 || left_out.hidden + left_out.specks + left_out.drawn > 0)
+  else if (outlined > 0 || left_out.hidden + left_out.bundles + left_out.specks + left_out.drawn > 0)
     reading.failure = Failure{"judgement", "no-bodies",
                               "what stands out is dirt, marks, or has no clear edge; see the warnings, --kind and "
                               "--least-width"};

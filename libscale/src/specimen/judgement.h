@@ -28,6 +28,7 @@ void warn_of_picture(SpecimenReading& reading);
 struct LeftOut {
   int specks = 0;            // too small
   int hidden = 0;            // no clear edge against the ground
+  int bundles = 0;           // stretches where fibres lie side by side
   int drawn = 0;             // marks of software
   double other_share = 0.0;  // of what stands out that has the other tone
 };

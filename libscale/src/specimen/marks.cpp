@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "image/frame.h"
+#include "specimen/components.h"
 
 namespace scale {
 namespace {
@@ -66,8 +67,8 @@ struct Border {
 };
 
 template <class Sample>
-std::vector<Border> borders_of(const ImageView& image, const cv::Mat& labels, int count, double noise) {
-  std::vector<Border> borders(static_cast<std::size_t>(count));
+std::vector<Border> borders_of(const ImageView& image, const cv::Mat& labels, std::size_t count, double noise) {
+  std::vector<Border> borders(count);
   const auto look = [&](int x, int y, int dx, int dy) {
     const cv::Point two(x + 2 * dx, y + 2 * dy);
     if (two.x < 0 || two.y < 0 || two.x >= image.width || two.y >= image.height) return;
@@ -95,14 +96,14 @@ template <class Sample>
 DrawnMarks marks_in(const ImageView& image, double noise) {
   const std::vector<bool> drawn = drawn_values<Sample>(image);
   if (drawn.empty()) return {};
-  cv::Mat mask = patches_of<Sample>(image, drawn), labels, stats, centroids;
-  const int count = cv::connectedComponentsWithStats(mask, labels, stats, centroids, 8, CV_32S);
-  const std::vector<Border> borders = borders_of<Sample>(image, labels, count, noise);
+  cv::Mat mask = patches_of<Sample>(image, drawn);
+  const Components parts = components_of(mask, 8);
+  const std::vector<Border> borders = borders_of<Sample>(image, parts.labels, parts.list.size(), noise);
   std::vector<bool> kept(borders.size(), false);
   DrawnMarks marks;
-  for (int i = 1; i < count; ++i) {
+  for (int i = 1; i <= parts.count(); ++i) {
     const Border& border = borders[static_cast<std::size_t>(i)];
-    if (stats.at<int>(i, cv::CC_STAT_AREA) < kLeastSize || border.told == 0) continue;
+    if (parts[i].area < kLeastSize || border.told == 0) continue;
     if (border.told < kTold * border.all || border.sharp < kSharp * border.told) continue;
     kept[static_cast<std::size_t>(i)] = true;
     ++marks.count;
@@ -110,7 +111,7 @@ DrawnMarks marks_in(const ImageView& image, double noise) {
   if (marks.count == 0) return {};
   for (int y = 0; y < mask.rows; ++y)
     for (int x = 0; x < mask.cols; ++x)
-      if (!kept[static_cast<std::size_t>(labels.at<int>(y, x))]) mask.at<std::uint8_t>(y, x) = 0;
+      if (!kept[static_cast<std::size_t>(parts.labels.at<int>(y, x))]) mask.at<std::uint8_t>(y, x) = 0;
   marks.mask = mask;
   return marks;
 }

@@ -16,8 +16,6 @@ namespace {
 // What interpolation, the raster and the smooth ground leave of an edge averaged along its length, pixels (standard).
 // Judgement; the accuracy tests of rendered bodies stay below it.
 constexpr double kMethod = 0.01;
-// Share of a rim's correction that may be wrong, as rims are no ideal steps (judgement).
-constexpr double kRimModel = 0.3;
 // Standard uncertainty, relative, of the blur with which narrow bodies are corrected (judgement).
 constexpr double kBlurShare = 0.05;
 
@@ -64,8 +62,8 @@ double shared_edge(const Body& body, const MeasurementConditions& conditions, do
   double pixels = 0.0;
   // Anywhere between no curve and that one.
   if (conditions.grey == GreyCurve::unknown) pixels = curve_shift(body) / std::sqrt(3.0);
-  const double model = body.rimmed ? kRimModel * std::abs(body.blur_correction_px) : 0.0;
-  return std::sqrt(stated * stated + factor * factor * (pixels * pixels + model * model));
+  const double rim = body.rim_doubt_px;
+  return std::sqrt(stated * stated + factor * factor * (pixels * pixels + rim * rim));
 }
 
 double narrow_part(const Body& body, double width_px) {
@@ -82,6 +80,7 @@ void note(MeasuredBody& measured, const Body& body, const MeasurementConditions&
   if ((body.at_border || body.end_hidden) && body.kind == BodyKind::fibre) measured.notes.push_back("length-at-least");
   if (body.crossed) measured.notes.push_back("crossed");
   if (body.rimmed) measured.notes.push_back("rimmed");
+  if (body.necked) measured.notes.push_back("necked");
   if (body.parted) measured.notes.push_back("parted");
   if (!body.rimmed && std::abs(body.blur_correction_px) > 0.01) measured.notes.push_back("blur-corrected");
   if (!conditions.edge_uncertainty) measured.notes.push_back("edge-not-stated");

@@ -1,8 +1,10 @@
 // Where the edge of a rim is, from the mean profile across it.
 //
 // Model.   Steps from the ground to the rim at e, and from the rim to the middle at e - w, blurred by a Gaussian:
-//          M(t) = O + R (1 - Phi((t - e)/s)) + (m - R) (1 - Phi((t - e + w)/s)),  t outwards from the half level.
-// Method.  Least squares by damped Gauss-Newton over e, w, R, m, and s unless it is known.
+//          M(t) = O + R (1 - Phi((t - e)/s)) + (m - R) (1 - Phi((t - e + w)/s)),  t outwards from the half level;
+//          or the rim is strongest at e and falls off evenly to the middle over w, as of a body that is thick as a rod.
+// Method.  Least squares by damped Gauss-Newton over e, w, R, m, and s unless it is known. The first shape is
+//          taken unless the other one fits clearly better; where both fit alike their difference is uncertainty.
 // Limits.  With s free a rim narrower than about two blurs cannot be told from a fainter wider one.
 #pragma once
 
@@ -22,6 +24,7 @@ struct RimFit {
   bool good = false;
   double edge = 0.0;  // pixels outwards from the half level
   double blur = 0.0;
+  double doubt = 0.0;  // standard uncertainty of the edge by the shape of the rim, pixels
 };
 
 // `known_blur` 0: fitted, from `blur` on.

@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "image/area_means.h"
 #include "image/frame.h"
 
 namespace scale {
@@ -24,19 +25,14 @@ int reduction_of(const ImageView& image) {
 }
 
 cv::Mat reduced_picture(const ImageView& image, int reduction) {
-  cv::Mat small = as_mat(image), result;
-  if (reduction > 1)
-    cv::resize(as_mat(image), small, {image.width / reduction, image.height / reduction}, 0, 0, cv::INTER_AREA);
-  small.convertTo(result, CV_32F);
+  cv::Mat result;
+  (reduction > 1 ? area_means(as_mat(image), reduction) : as_mat(image)).convertTo(result, CV_32F);
   return result;
 }
 
 // Samples of the reduced picture that marks have a part in.
-cv::Mat touched_by(const cv::Mat& marks, cv::Size size, int reduction) {
-  if (marks.empty() || reduction == 1) return marks;
-  cv::Mat share;
-  cv::resize(marks(cv::Rect(0, 0, size.width * reduction, size.height * reduction)), share, size, 0, 0, cv::INTER_AREA);
-  return share > 0;
+cv::Mat touched_by(const cv::Mat& marks, int reduction) {
+  return marks.empty() || reduction == 1 ? marks : cv::Mat(area_means(marks, reduction) > 0);
 }
 
 // What lies under a thin mark is like what is beside it; what is under a wide one nobody knows: no difference.
@@ -102,6 +98,34 @@ Energy energy_of(const std::vector<float>& sorted, double sign, double limit) {
   return energy;
 }
 
+// A faint body beside a strong one is above the ground as well as that one, though below the share of its contrast:
+// from what is mask uphill all is mask. Downhill it may be the foot of an edge, and ground beyond.
+void grow_uphill(cv::Mat& mask, const cv::Mat& difference, double least) {
+  const cv::Rect frame({}, mask.size());
+  std::vector<cv::Point> grown;
+  const auto grow_from = [&](const cv::Point& at) {
+    for (int dy = -1; dy <= 1; ++dy)
+      for (int dx = -1; dx <= 1; ++dx) {
+        const cv::Point next = at + cv::Point(dx, dy);
+        if (!frame.contains(next) || mask.at<std::uint8_t>(next) != 0) continue;
+        const float value = difference.at<float>(next);
+        if (static_cast<double>(value) <= least || value < difference.at<float>(at)) continue;
+        mask.at<std::uint8_t>(next) = 255;
+        grown.push_back(next);
+      }
+  };
+  for (int y = 0; y < mask.rows; ++y) {
+    const std::uint8_t* samples = mask.ptr<std::uint8_t>(y);
+    for (int x = 0; x < mask.cols; ++x)
+      if (samples[x] != 0) grow_from({x, y});
+  }
+  while (!grown.empty()) {
+    const cv::Point at = grown.back();
+    grown.pop_back();
+    grow_from(at);
+  }
+}
+
 // A part of what is not mask, enclosed by it or by it and the frame.
 struct Hole {
   int area = 0;
@@ -120,14 +144,15 @@ constexpr float kRim = 5.0F;  // samples: thicker is no rim, half of it to the m
 
 Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   Holes holes;
-  cv::Mat outside = 255 - mask, stats, centroids, thickness;
-  const int count = cv::connectedComponentsWithStats(outside, holes.labels, stats, centroids, 4, CV_32S);
-  holes.list.resize(static_cast<std::size_t>(count));
-  for (int i = 1; i < count; ++i) {
-    holes.list[static_cast<std::size_t>(i)].area = stats.at<int>(i, cv::CC_STAT_AREA);
-    if (stats.at<int>(i, cv::CC_STAT_AREA) > stats.at<int>(holes.ground, cv::CC_STAT_AREA)) holes.ground = i;
+  cv::Mat outside = 255 - mask, thickness;
+  const Components parts = components_of(outside, 4);
+  holes.labels = parts.labels;
+  holes.list.resize(parts.list.size());
+  for (int i = 1; i <= parts.count(); ++i) {
+    holes.list[static_cast<std::size_t>(i)].area = parts[i].area;
+    if (parts[i].area > parts[holes.ground].area) holes.ground = i;
   }
-  if (count <= 2) return holes;
+  if (parts.count() <= 1) return holes;
   cv::distanceTransform(outside, holes.distance, cv::DIST_L2, 3);
   cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
   constexpr int kAround = 2 * static_cast<int>(kRim) + 1;
@@ -209,7 +234,7 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const c
     difference.setTo(0.0, outside);
     cv::dilate(outside, found.stop, cv::Mat::ones(5, 5, CV_8U));
   }
-  const cv::Mat drawn = touched_by(marks, difference.size(), found.reduction);
+  const cv::Mat drawn = touched_by(marks, found.reduction);
   if (!drawn.empty()) {
     take_out(drawn, difference);
     cv::Mat beside;
@@ -239,11 +264,11 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const c
   nearby *= options.finding_level;
   cv::max(nearby, least, nearby);
   cv::compare(difference, nearby, found.mask, cv::CMP_GT);
+  grow_uphill(found.mask, difference, least);
   fill_middles(found.mask, difference, found);
   fill_even_rims(found.mask);
   if (!outside.empty()) found.mask.setTo(0, outside);
-  cv::Mat centroids;
-  cv::connectedComponentsWithStats(found.mask, found.labels, found.stats, centroids, 8, CV_32S);
+  found.parts = components_of(found.mask, 8);
   return found;
 }
 

@@ -1,8 +1,9 @@
 // Where bodies are, roughly: the picture reduced, without its ground, cut at a share of the local contrast.
 //
 // Model.   A sample belongs to a body when it differs from the ground, in the tone of the bodies, by more than five
-//          standard deviations of the smoothed ground and by a share of the largest difference nearby. What bodies
-//          enclose and shows the other tone is the middle of a rimmed body and belongs to it as well.
+//          standard deviations of the smoothed ground and by a share of the largest difference nearby. What
+//          is above the ground and rises from such a sample belongs to it as well, as a pale body beside a strong one.
+//          What bodies enclose and shows the other tone is the middle of a rimmed body and belongs to it as well.
 // Limits.  One tone a picture: the one with the larger sum of squared differences. Ground enclosed by one thin even rim
 // is
 //          taken for a middle.
@@ -12,14 +13,14 @@
 
 #include <scale/specimen.h>
 
+#include "specimen/components.h"
 #include "specimen/ground.h"
 
 namespace scale {
 
 struct Silhouettes {
   cv::Mat mask;       // CV_8U, 0 or 255, at the reduced scale
-  cv::Mat labels;     // CV_32S, 0: none
-  cv::Mat stats;      // of connectedComponentsWithStats; row 0 is the ground
+  Components parts;   // what of it hangs together
   cv::Mat cover;      // CV_8U: what stands out in the other tone; it may lie over bodies
   cv::Mat stop;       // CV_8U: samples beside the field stop or a drawn mark; empty when there is neither
   int reduction = 1;  // pixels of the picture a sample of the mask

@@ -196,7 +196,7 @@ cv::Mat distance_beyond(const cv::Mat& mask, cv::Mat& wider) {
 }
 
 cv::Mat within_frame(const cv::Mat& wider, const cv::Mat& mask) {
-  return wider(cv::Rect(kBeyond, kBeyond, mask.cols, mask.rows)).clone();
+  return wider(cv::Rect(kBeyond, kBeyond, mask.cols, mask.rows));
 }
 
 }  // namespace
@@ -212,11 +212,11 @@ Skeleton skeleton_of(const cv::Mat& mask, const cv::Mat& labels) {
   const cv::Mat distance = distance_beyond(mask, wider);
   // The rim of one sample outside the frame stays empty for the thinning's neighbourhoods.
   const cv::Rect framed(kBeyond - 1, kBeyond - 1, mask.cols + 2, mask.rows + 2);
-  cv::Mat lines = wider(framed).clone(), around = distance(framed).clone(), numbers;
+  cv::Mat lines = wider(framed), numbers;
   lines.row(0) = 0, lines.row(lines.rows - 1) = 0, lines.col(0) = 0, lines.col(lines.cols - 1) = 0;
   cv::copyMakeBorder(labels, numbers, 1, 1, 1, 1, cv::BORDER_REPLICATE);
-  skeleton.distance = around;
-  thin(lines, around);
+  skeleton.distance = distance(framed);
+  thin(lines, skeleton.distance);
   make_lines(lines);
   Tracer(lines, numbers, skeleton).run();
   for (SkeletonPiece& piece : skeleton.pieces)

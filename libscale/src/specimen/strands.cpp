@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 #include <numeric>
+#include <utility>
 
 #include "specimen/polyline.h"
 
@@ -35,6 +36,7 @@ struct Piece {
   // Something of the other tone lies before that end; and so many of its samples are bent towards a corner of the cut.
   bool start_covered = false, end_covered = false;
   std::size_t start_bent = 0, end_bent = 0;
+  bool bundle = false;  // several fibres side by side
 };
 
 double distance_at(const cv::Mat& distance, cv::Point2d at) {
@@ -165,6 +167,37 @@ void mark_covered_ends(Piece& piece, const Ways& ways) {
   }
 }
 
+// Do two narrower pieces that are together as wide go on side by side where this one ends?
+bool parts_ahead(const End& end, const Piece& piece, const std::vector<End>& ends, const std::vector<Piece>& pieces) {
+  constexpr double kNarrower = 0.9, kAhead = 3.0, kAside = 1.0;  // of its width
+  constexpr double kLeast = 0.8, kMost = 1.3;                    // of its width: that of both together
+  constexpr double kApart = 0.35;                                // of both widths: else one crosses the other
+  const double turn = std::cos(25.0 * CV_PI / 180.0);            // less than fibres that cross
+  std::vector<std::pair<double, double>> parts;                  // aside of its way; width
+  for (const End& other : ends) {
+    const Piece& part = pieces[other.piece];
+    const cv::Point2d gap = other.at - end.at;
+    if (!other.meeting || part.label != piece.label || part.width > kNarrower * piece.width) continue;
+    if (-other.outward.dot(end.outward) < turn || cv::norm(gap) > kAhead * piece.width) continue;
+    const double aside = end.outward.cross(gap);
+    if (gap.dot(end.outward) >= 0.0 && std::abs(aside) < kAside * piece.width) parts.emplace_back(aside, part.width);
+  }
+  for (const auto& [aside, width] : parts)
+    for (const auto& [other_aside, other_width] : parts) {
+      const double both = width + other_width;
+      if (other_aside - aside > kApart * both && both > kLeast * piece.width && both < kMost * piece.width) return true;
+    }
+  return false;
+}
+
+void mark_bundles(std::vector<Piece>& pieces) {
+  std::vector<End> ends;
+  for (std::size_t i = 0; i < pieces.size(); ++i)
+    for (const bool front : {true, false}) ends.push_back(end_of(pieces[i], i, front));
+  for (const End& end : ends)
+    if (end.meeting && parts_ahead(end, pieces[end.piece], ends, pieces)) pieces[end.piece].bundle = true;
+}
+
 double share_inside(const cv::Mat& mask, const cv::Point2d& from, const cv::Point2d& to) {
   return share_of_way(from, to, [&](const cv::Point2d& at) {
     const cv::Point place(std::clamp(cvRound(at.x), 0, mask.cols - 1), std::clamp(cvRound(at.y), 0, mask.rows - 1));
@@ -207,8 +240,8 @@ std::vector<Joint> joints_of(const std::vector<Piece>& pieces, const Ways& ways)
   for (std::size_t i = 0; i < pieces.size(); ++i)
     for (const bool front : {true, false}) {
       const End end = end_of(pieces[i], i, front);
-      if (end.meeting) groups[pieces[i].label].push_back(ends.size());
-      if (end.covered) groups[kCovered].push_back(ends.size());
+      if (end.meeting && !pieces[i].bundle) groups[pieces[i].label].push_back(ends.size());
+      if (end.covered && !pieces[i].bundle) groups[kCovered].push_back(ends.size());
       ends.push_back(end);
     }
   std::vector<Joint> joints;
@@ -262,7 +295,7 @@ Strand strand_from(std::size_t first_end, const std::vector<Piece>& pieces, cons
     for (std::size_t i = start; i < last; ++i)
       own.push_back(forward ? piece.path[i] : piece.path[start + last - 1 - i]);
     const std::size_t far = end ^ 1U;
-    if (end == first_end) strand.label = piece.label;
+    if (end == first_end) strand.label = piece.label, strand.bundle = piece.bundle;
     if (piece.label != strand.label) strand.further.push_back(piece.label);
     strand.back_hidden = forward ? piece.end_meets : piece.start_meets;
     if (partner[far] == far) break;
@@ -291,6 +324,7 @@ std::vector<Strand> strands_of(const Skeleton& skeleton, const cv::Mat& mask, co
     mark_covered_ends(piece, ways);
     pieces.push_back(std::move(piece));
   }
+  mark_bundles(pieces);
   const std::vector<std::size_t> partner = partners_of(pieces, ways);
   std::vector<bool> taken(pieces.size(), false);
   std::vector<Strand> strands;

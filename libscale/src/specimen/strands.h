@@ -7,9 +7,8 @@
 //          A piece that runs on into the end of a thicker fibre is cut where its width changes. What stands out in the
 //          other tone before two ends may lie over a fibre, a scratch or a drawn mark: they are joined over it as over
 //          a crossing, also from one silhouette to another.
-// Limits.  Fibres that run into each other at less than some ten degrees, or side by side, may be taken for one wide
-// one;
-//          such places show no ground beside them and are not measured.
+//          Pieces that are together as wide as one that ends where they begin are fibres, and that one is a bundle.
+// Limits.  Fibres side by side that do not part in view are taken for one wide one.
 #pragma once
 
 #include <opencv2/core.hpp>
@@ -28,6 +27,7 @@ struct Strand {
   std::vector<int> further;                        // labels of the silhouettes it goes on in beyond what lies over it
   bool joined = false;                             // it crosses another
   bool front_hidden = false, back_hidden = false;  // the end lies under or at another body
+  bool bundle = false;                             // fibres side by side that part at its end: no fibre itself
 };
 
 // `cover`: samples of the other tone, that may be a scratch or a mark over a fibre. Not empty.
