@@ -5,20 +5,20 @@
 #include <cmath>
 #include <random>
 
+#include <scale/units.h>
+
 #include "image/frame.h"
 #include "ruling/spectral_direction.h"
 #include "ruling/working_view.h"
 
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
-
 // Dots in a square raster: `amplitude` times the product of two sines of that period, in unit noise.
 cv::Mat raster(double angle, double period, double amplitude, unsigned seed) {
   std::mt19937 random(seed);
   std::normal_distribution<float> noise;
   cv::Mat samples(500, 700, CV_32F);
-  const double c = std::cos(angle), s = std::sin(angle), k = 2.0 * kPi / period;
+  const double c = std::cos(angle), s = std::sin(angle), k = 2.0 * scale::kPi / period;
   for (int y = 0; y < samples.rows; ++y)
     for (int x = 0; x < samples.cols; ++x)
       samples.at<float>(y, x) =
@@ -39,8 +39,8 @@ TEST_CASE("directions of a raster far below the noise are found to half a degree
       REQUIRE(found.size() == 2);
       for (const double direction : found) {
         const double along = std::abs(scale::folded(direction - angle)),
-                     across = std::abs(scale::folded(direction - angle - kPi / 2.0));
-        CHECK(std::min(along, across) < 0.5 * kPi / 180.0);
+                     across = std::abs(scale::folded(direction - angle - scale::kPi / 2.0));
+        CHECK(std::min(along, across) < 0.5 * scale::kPi / 180.0);
       }
     }
 }

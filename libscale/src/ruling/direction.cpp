@@ -4,11 +4,12 @@
 #include <array>
 #include <cmath>
 
-#include <opencv2/imgproc.hpp>
+#include <opencv2/core.hpp>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <scale/units.h>
 
+#include "image/area_means.h"
 #include "image/frame.h"
 #include "ruling/working_view.h"
 
@@ -105,9 +106,7 @@ cv::Mat quartered(const cv::Mat& level) {
   cv::Mat smaller(level.rows / 4, level.cols / 4, level.type());
   oneapi::tbb::parallel_for(0, (smaller.rows + kRows - 1) / kRows, [&](int stripe) {
     const int from = stripe * kRows, to = std::min(smaller.rows, from + kRows);
-    cv::Mat target = smaller.rowRange(from, to);
-    cv::resize(level(cv::Rect(0, 4 * from, 4 * smaller.cols, 4 * (to - from))), target, target.size(), 0, 0,
-               cv::INTER_AREA);
+    area_means(level.rowRange(4 * from, 4 * to), 4).copyTo(smaller.rowRange(from, to));
   });
   return smaller;
 }

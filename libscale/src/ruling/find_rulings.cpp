@@ -226,23 +226,25 @@ Attempt find_first(Inquiry& inquiry, std::vector<DirectionCandidate>& candidates
     return !best.failure;
   };
   std::vector<Lead> waiting;
+  // Tried at once where it is decisive; true when that settles the matter.
+  const auto settles = [&](Lead lead) {
+    if (!lead.decisive(inquiry.contrast)) {
+      waiting.push_back(std::move(lead));
+      return false;
+    }
+    return good(lead);
+  };
   std::size_t searched = 0;
   for (const DirectionCandidate& candidate : candidates) {
     Lead lead = search_direction(inquiry, candidate);
     if (lead.log10_false_alarms() > kSomething) continue;  // shading and the like
     if (++searched > kDirectionsTried) break;
-    if (!lead.decisive(inquiry.contrast))
-      waiting.push_back(std::move(lead));
-    else if (good(lead))
-      return whole_of(inquiry, std::move(best), waiting, tried_deg);
+    if (settles(std::move(lead))) return whole_of(inquiry, std::move(best), waiting, tried_deg);
   }
   for (const DirectionCandidate& candidate : add_repeating(candidates, inquiry.pictures)) {
     Lead lead = search_direction(inquiry, candidate);
     if (lead.log10_false_alarms() > inquiry.limit) continue;
-    if (!lead.decisive(inquiry.contrast))
-      waiting.push_back(std::move(lead));
-    else if (good(lead))
-      return whole_of(inquiry, std::move(best), waiting, tried_deg);
+    if (settles(std::move(lead))) return whole_of(inquiry, std::move(best), waiting, tried_deg);
   }
   for (Lead& lead : waiting)
     if (good(lead)) return best;
