@@ -189,8 +189,7 @@ void Drawing::values() {
   path(panel, chart_.ewma, std::string("stroke=\"") + kBlue + "\" stroke-width=\"2.5\"");
   change(panel);
   base_period(panel);
-  for (std::size_t i = 0; i < chart_.values.size(); ++i)
-    mark(panel.x(i), panel.y(chart_.values[i]), chart_.values[i] < chart_.lower || chart_.values[i] > chart_.upper);
+  for (std::size_t i = 0; i < chart_.values.size(); ++i) mark(panel.x(i), panel.y(chart_.values[i]), chart_.beyond(i));
 }
 
 void Drawing::ranges() {
@@ -204,7 +203,7 @@ void Drawing::ranges() {
   for (std::size_t i = 0; i < chart_.moving_range.size(); ++i) {
     const double range = chart_.moving_range[i];
     line(panel.x(i + 1), panel.bottom, panel.x(i + 1), panel.y(range), "stroke=\"#000\"");
-    mark(panel.x(i + 1), panel.y(range), range > chart_.range_upper);
+    mark(panel.x(i + 1), panel.y(range), chart_.range_beyond(i + 1));
   }
 }
 
