@@ -88,7 +88,9 @@ scale::Registered<std::vector<scale::ListedRecord>> records_of_setup(const Regis
 
 int history(const RegisterOptions& options) {
   const auto records = records_of_setup(options);
-  return records ? write_history(*records, options.setup, table_of(*records), options.history) : fail(records.error());
+  if (!records) return fail(records.error());
+  const auto charts = charts_of(options.history, options.setup, options.file);
+  return charts ? write_history(*records, options.setup, table_of(*records), options.history, *charts) : kUnusable;
 }
 
 int affected(const RegisterOptions& options) {
