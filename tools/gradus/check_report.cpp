@@ -38,9 +38,8 @@ scale::CheckedImage checked_image(const json& result, const std::string& setup) 
   image.relative_change = number_in(result, "relative_change");
   image.expanded_uncertainty = number_in(result, "expanded_uncertainty");
   image.en = number_in(result, "en");
-  image.looks_like = text_in(result, "looks_like");
-  if (const auto times = number_in(result, "looks_like_times"); times && *times != 1.0 && !image.looks_like.empty())
-    image.looks_like += " × " + fixed(*times, 2);
+  if (const std::string like = text_in(result, "looks_like"); !like.empty())
+    image.looks_like = scale::in_words({like, number_in(result, "looks_like_times").value_or(1.0)});
   for (const json& one : result.at("evidence")) image.evidence.push_back({one.at("code"), one.at("message")});
   return image;
 }

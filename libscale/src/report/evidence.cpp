@@ -1,3 +1,5 @@
+#include <scale/quantity_text.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -29,10 +31,7 @@ double common_reach(const std::vector<RulingResiduals>& list) {
 }
 
 // Units of a budget as they are printed; a share has none.
-std::string unit_words(const std::string& unit) {
-  if (unit == "1") return "";
-  return unit == "degC" ? "°C" : unit == "um" ? "µm" : unit;
-}
+std::string unit_words(const std::string& unit) { return unit == "1" ? "" : written_unit(unit); }
 
 // Of a component that is there, however small.
 std::string share_words(double share, NumberStyle style) {
