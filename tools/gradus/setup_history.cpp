@@ -81,7 +81,7 @@ void add_line(SetupHistory& history, const ChartChoice& choice) {
     occasions.push_back(shot.spacings);
   }
   if (choice.base == 0 || occasions.size() <= choice.base) {
-    history.line_problem = "it takes an agreed base period (--base) and shots after it";
+    history.line_problem = "it takes an agreed base period (--base, or check_base of the lab file) and shots after it";
     return;
   }
   // The share of single shots beyond three standard deviations by chance. With the Handbook's 5 % a chart of weekly

@@ -108,7 +108,7 @@ std::string field_section(const CalibrationSheet& sheet, NumberStyle style) {
       "Local scale over the field",
       figure(local_scale_map(sheet.field, sheet.width, sheet.height, "field", style), "Local scale over the field",
              "Departure of the local factor from the mean of its ruling, in parts per thousand; numbers "
-             "above their mark are along x, below it along y.",
+             "above their mark are along x, below it along y. On a narrow screen only clear departures have theirs.",
              {{mark_svg(Mark::triangle, "above"), "larger"},
               {mark_svg(Mark::square, "below"), "smaller"},
               {mark_svg(Mark::ring, "unclear"), "within two standard uncertainties"}}));
@@ -172,7 +172,7 @@ std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
                  "lie beyond the axis and then stands at its edge.",
                  {{mark_svg(Mark::disc, "measured"), "reading"}, {mark_svg(Mark::cross, "left-out"), "left out"}});
   html += table("Readings", {{"Series"}, {"Reticle = scale"}, {"Off the line / µm", true}, {"u / µm", true}, {"Use"}},
-                rows);
+                rows, Narrow::stack);
   html += "<p>χ² of the findings about their line: " + significant(readings.chi_squared, 2, style) + " with " +
           std::to_string(readings.chi_squared_freedom) + (readings.chi_squared_freedom == 1 ? " degree" : " degrees") +
           " of freedom. Standard uncertainty of the readings alone: " +
