@@ -95,6 +95,26 @@ for (const width of widths)
     }
   });
 
+for (const width of widths)
+  test(`at ${width} pixels no table or chart scrolls in its frame, and letters in charts can be read`, async () => {
+    const leastPixels = 9.5;
+    for (const file of pageOfEachKind().filter((file) => rooms.sample.includes(file))) {
+      const { page } = await open(file, width);
+      const seen = await page.evaluate(() => ({
+        scrolling: [...document.querySelectorAll(".wide")]
+          .filter((frame) => frame.scrollWidth > frame.clientWidth).map((frame) => frame.getAttribute("aria-label")),
+        letters: [...document.querySelectorAll(".wide > svg text")].filter((text) => text.getClientRects().length > 0)
+          .map((text) => parseFloat(getComputedStyle(text).fontSize) * text.getScreenCTM().a).filter((size) => size > 0),
+        charts: [...document.querySelectorAll("figure .wide")].filter((frame) => frame.querySelector("svg"))
+          .map((frame) => [...frame.children].filter((chart) => chart.getClientRects().length > 0).length),
+      }));
+      assert.deepEqual(seen.scrolling, [], file);
+      assert.ok(Math.min(leastPixels, ...seen.letters) >= leastPixels, `${file}: letters of ${Math.min(...seen.letters)} pixels`);
+      assert.ok(seen.charts.every((shown) => shown === 1), `${file}: one layout of each chart is shown`);
+      await page.close();
+    }
+  });
+
 test("axe-core finds nothing to complain of, contrast of text among it", async () => {
   for (const file of pageOfEachKind()) {
     for (const width of [360, 1440]) {
