@@ -141,6 +141,7 @@ struct Holes {
 };
 
 constexpr float kRim = 5.0F;  // samples: thicker is no rim, half of it to the middle of the rim
+constexpr double kWidestMiddle = 10.0 * static_cast<double>(kRim);
 
 Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   Holes holes;
@@ -173,7 +174,19 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   return holes;
 }
 
-// The middle of a rimmed body: of the other tone, or a long even gap between two thin lines, or what noise makes.
+// What of a body shows paler than its rim, the lines of its texture or its core, but not as pale as the ground. Ground
+// between bodies has thick ones around it; where it is narrow their blur reaches all of it.
+bool is_pale(const Hole& hole, double least) {
+  constexpr double kMostlyThin = 0.5, kClear = 3.0;  // of the border; samples
+  constexpr int kFleck = 100;                        // samples: what noise and texture leave of a pale body
+  if (hole.core < least * hole.core_count) return false;
+  if (hole.area < kFleck) return true;
+  return static_cast<double>(hole.widest) > kClear && 2.0 * static_cast<double>(hole.widest) < kWidestMiddle &&
+         hole.thick < kMostlyThin * hole.border;
+}
+
+// The middle of a rimmed body: of the other tone, or paler than the rim, or a long even gap between two thin lines, or
+// what noise makes.
 bool is_middle(const Hole& hole, const Silhouettes& found) {
   constexpr int kPinhole = 12;
   if (hole.area <= kPinhole) return true;
@@ -181,11 +194,11 @@ bool is_middle(const Hole& hole, const Silhouettes& found) {
   constexpr double kOther = 0.04, kLarge = 0.05, kClearlyOther = 0.25;  // of the contrast; of the picture's area
   const double tone = hole.area > kLarge * static_cast<double>(found.mask.total()) ? kClearlyOther : kOther;
   const double least = std::max(2.0 * found.roughness / std::sqrt(hole.core_count / 9.0 + 0.1), tone * found.contrast);
-  if (hole.core / hole.core_count < -least) return true;
+  if (hole.core / hole.core_count < -least || is_pale(hole, least)) return true;
   const double width = 2.0 * static_cast<double>(hole.widest);
-  constexpr double kLong = 5.0, kThin = 0.1, kWidest = 10.0 * static_cast<double>(kRim);
+  constexpr double kLong = 5.0, kThin = 0.1;
   const bool even = hole.area > 0.6 * width * (0.5 * hole.border - width);
-  return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidest;
+  return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidestMiddle;
 }
 
 void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found) {
