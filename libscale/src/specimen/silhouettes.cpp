@@ -128,6 +128,7 @@ void grow_uphill(cv::Mat& mask, const cv::Mat& difference, double least) {
 
 // A part of what is not mask, enclosed by it or by it and the frame.
 struct Hole {
+  cv::Rect box;
   int area = 0;
   float widest = 0.0F;                        // largest distance to the mask
   double core = 0.0;                          // mean difference of the samples far from the mask
@@ -151,6 +152,7 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   holes.list.resize(parts.list.size());
   for (int i = 1; i <= parts.count(); ++i) {
     holes.list[static_cast<std::size_t>(i)].area = parts[i].area;
+    holes.list[static_cast<std::size_t>(i)].box = parts[i].box;
     if (parts[i].area > parts[holes.ground].area) holes.ground = i;
   }
   if (parts.count() <= 1) return holes;
@@ -201,11 +203,32 @@ bool is_middle(const Hole& hole, const Silhouettes& found) {
   return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidestMiddle;
 }
 
-void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found) {
+// The space between the rim of a body and its core, where that lies in it as an island or from end to end: long and
+// even, with a thin line along one side at least. Ground between two bodies has none, or is not even.
+bool is_beside_core(const Holes& holes, int label) {
+  const Hole& hole = holes.list[static_cast<std::size_t>(label)];
+  constexpr double kThick = 0.6, kLong = 5.0, kEven = 0.6;  // of the border; widths; of a space as wide all along
+  if (hole.thick > kThick * hole.border || 2.0 * static_cast<double>(hole.widest) > kWidestMiddle) return false;
+  cv::Mat padded, distance;
+  std::vector<std::vector<cv::Point>> contours;
+  cv::copyMakeBorder(holes.labels(hole.box) == label, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::findContours(padded, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  cv::drawContours(padded, contours, -1, cv::Scalar(255), cv::FILLED);  // with the islands
+  cv::distanceTransform(padded, distance, cv::DIST_L2, 3);
+  double widest = 0.0;
+  cv::minMaxLoc(distance, nullptr, &widest);
+  const double width = 2.0 * widest, area = cv::countNonZero(padded);
+  const double length = 0.5 * static_cast<double>(contours.front().size()) - width;
+  return width < kWidestMiddle && area > kLong * width * width && area > kEven * width * length;
+}
+
+void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found, bool beside_cores) {
   const Holes holes = holes_of(mask, difference);
   std::vector<std::uint8_t> fill(holes.list.size(), 0);
-  for (std::size_t i = 1; i < fill.size(); ++i)
-    if (static_cast<int>(i) != holes.ground && is_middle(holes.list[i], found)) fill[i] = 255;
+  for (int i = 1; i < static_cast<int>(fill.size()); ++i)
+    if (i != holes.ground &&
+        (beside_cores ? is_beside_core(holes, i) : is_middle(holes.list[static_cast<std::size_t>(i)], found)))
+      fill[static_cast<std::size_t>(i)] = 255;
   for (int y = 0; y < mask.rows; ++y) {
     const int* label = holes.labels.ptr<int>(y);
     std::uint8_t* out = mask.ptr<std::uint8_t>(y);
@@ -278,7 +301,8 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const c
   cv::max(nearby, least, nearby);
   cv::compare(difference, nearby, found.mask, cv::CMP_GT);
   grow_uphill(found.mask, difference, least);
-  fill_middles(found.mask, difference, found);
+  fill_middles(found.mask, difference, found, false);
+  fill_middles(found.mask, difference, found, true);  // now that only what is not the middle of a body has thin lines
   fill_even_rims(found.mask);
   if (!outside.empty()) found.mask.setTo(0, outside);
   found.parts = components_of(found.mask, 8);
