@@ -141,12 +141,27 @@ struct Holes {
   int ground = 1;          // the largest
 };
 
-constexpr float kRim = 5.0F;  // samples: thicker is no rim, half of it to the middle of the rim
-constexpr double kWidestMiddle = 10.0 * static_cast<double>(kRim);
+constexpr float kRim = 8.0F;  // samples: thicker is no rim, half of it to the middle of the rim; blur is part of it
+constexpr double kWidestMiddle = 60.0;  // samples
+
+// What is of a part of the mask that is no thin line, or beside it; CV_8U. From the middle of such a part to its sides
+// within the mask, so that it does not reach over a narrow hole.
+cv::Mat beside_thick(const cv::Mat& mask) {
+  cv::Mat thickness, thick;
+  cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
+  cv::compare(thickness, 0.5F * kRim + 0.5F, thick, cv::CMP_GT);
+  const cv::Mat around = cv::Mat::ones(3, 3, CV_8U);
+  for (int i = 0; i <= static_cast<int>(0.5F * kRim) + 1; ++i) {
+    cv::dilate(thick, thick, around);
+    thick &= mask;
+  }
+  cv::dilate(thick, thick, around);
+  return thick;
+}
 
 Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   Holes holes;
-  cv::Mat outside = 255 - mask, thickness;
+  cv::Mat outside = 255 - mask;
   const Components parts = components_of(outside, 4);
   holes.labels = parts.labels;
   holes.list.resize(parts.list.size());
@@ -157,9 +172,7 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   }
   if (parts.count() <= 1) return holes;
   cv::distanceTransform(outside, holes.distance, cv::DIST_L2, 3);
-  cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
-  constexpr int kAround = 2 * static_cast<int>(kRim) + 1;
-  cv::dilate(thickness, thickness, cv::Mat::ones(kAround, kAround, CV_8U));
+  const cv::Mat thick = beside_thick(mask);
   const auto each = [&](const auto& visit) {
     for (int y = 0; y < mask.rows; ++y) {
       const int* labels = holes.labels.ptr<int>(y);
@@ -171,7 +184,7 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   each([&](Hole& hole, int y, int x) {
     const float away = holes.distance.at<float>(y, x);
     if (away >= 0.6F * hole.widest) hole.core += static_cast<double>(difference.at<float>(y, x)), ++hole.core_count;
-    if (away < 1.5F) ++hole.border, hole.thick += thickness.at<float>(y, x) > 0.5F * kRim + 0.5F;
+    if (away < 1.5F) ++hole.border, hole.thick += thick.at<std::uint8_t>(y, x) != 0;
   });
   return holes;
 }
@@ -200,7 +213,10 @@ bool is_middle(const Hole& hole, const Silhouettes& found) {
   const double width = 2.0 * static_cast<double>(hole.widest);
   constexpr double kLong = 5.0, kThin = 0.1;
   const bool even = hole.area > 0.6 * width * (0.5 * hole.border - width);
-  return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidestMiddle;
+  if (hole.thick >= kThin * hole.border || width >= kWidestMiddle) return false;
+  // Cells between rims that the lines of the scales part, where these are as clear as the rim.
+  constexpr double kWidestCell = 40.0, kCompact = 3.0;
+  return (hole.area > kLong * width * width && even) || (width < kWidestCell && hole.area < kCompact * width * width);
 }
 
 // The space between the rim of a body and its core, where that lies in it as an island or from end to end: long and
