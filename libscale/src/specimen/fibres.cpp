@@ -315,11 +315,10 @@ std::optional<Body> outline_fibre(const Relief& relief, const Strand& strand, in
     if (used[i]) known.push_back(width[i]);
   if (known.empty()) return std::nullopt;
   const double typical = numeric::median_in_place(std::span<double>(known));
-  // Far within the silhouette: the edge of a dark core, whose own body has hardly any.
-  constexpr double kWithin = 0.8, kBlurs = 2.5;
-  const double silhouette = strand.width * reduction;
-  if (typical < kWithin * silhouette && typical < silhouette - kBlurs * std::max(1.0, body.edge_blur_px))
-    return std::nullopt;
+  // Far within the silhouette: the edge of a dark core, whose own body has hardly any. The level of finding and the
+  // half level are half a blur apart, an eighth of the narrowest width of four blurs.
+  constexpr double kWithin = 0.75;
+  if (typical < (kWithin * strand.width - 1.0) * reduction) return std::nullopt;
   const double noise = std::sqrt(2.0) * body.edge_noise_px;
   leave_out_unlike(width, used, typical, noise);
   if (body.crossed && !leave_out_off_trend(width, used, typical, noise)) return std::nullopt;

@@ -238,18 +238,27 @@ bool is_beside_core(const Holes& holes, int label) {
   return width < kWidestMiddle && area > kLong * width * width && area > kEven * width * length;
 }
 
-void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found, bool beside_cores) {
+// Are there holes left that may be beside a core?
+bool fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found, bool beside_cores) {
   const Holes holes = holes_of(mask, difference);
   std::vector<std::uint8_t> fill(holes.list.size(), 0);
-  for (int i = 1; i < static_cast<int>(fill.size()); ++i)
-    if (i != holes.ground &&
-        (beside_cores ? is_beside_core(holes, i) : is_middle(holes.list[static_cast<std::size_t>(i)], found)))
-      fill[static_cast<std::size_t>(i)] = 255;
+  bool any = false, left = false;
+  for (int i = 1; i < static_cast<int>(fill.size()); ++i) {
+    if (i == holes.ground) continue;
+    const bool middle =
+        beside_cores ? is_beside_core(holes, i) : is_middle(holes.list[static_cast<std::size_t>(i)], found);
+    if (middle) fill[static_cast<std::size_t>(i)] = 255;
+    any = any || middle;
+    left =
+        left || (!middle && 2.0 * static_cast<double>(holes.list[static_cast<std::size_t>(i)].widest) < kWidestMiddle);
+  }
+  if (!any) return left;
   for (int y = 0; y < mask.rows; ++y) {
     const int* label = holes.labels.ptr<int>(y);
     std::uint8_t* out = mask.ptr<std::uint8_t>(y);
     for (int x = 0; x < mask.cols; ++x) out[x] |= fill[static_cast<std::size_t>(label[x])];
   }
+  return left;
 }
 
 // A closed rim whose middle is as bright as the ground: the component has one large hole and, filled, hardly a dent.
@@ -317,8 +326,8 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const c
   cv::max(nearby, least, nearby);
   cv::compare(difference, nearby, found.mask, cv::CMP_GT);
   grow_uphill(found.mask, difference, least);
-  fill_middles(found.mask, difference, found, false);
-  fill_middles(found.mask, difference, found, true);  // now that only what is not the middle of a body has thin lines
+  // Cores once middles are filled: only rims of what is left are thin then.
+  if (fill_middles(found.mask, difference, found, false)) fill_middles(found.mask, difference, found, true);
   fill_even_rims(found.mask);
   if (!outside.empty()) found.mask.setTo(0, outside);
   found.parts = components_of(found.mask, 8);
