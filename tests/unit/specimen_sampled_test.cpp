@@ -13,6 +13,7 @@
 #include <scale/specimen.h>
 
 #include "image/frame.h"
+#include "specimen/fibres.h"
 #include "support/within.h"
 
 using namespace scale;
@@ -85,6 +86,32 @@ TEST_CASE("a fibre with a dark core is as wide as itself, not as its core") {
   const MeasuredBody fibre = measured(read(picture.exposed(1.2)));
   CHECK(fibre.kind == BodyKind::fibre);
   CHECK(within(fibre.width_um.value, 32.0, kGood));
+}
+
+TEST_CASE("a transparent fibre whose scales part its middle into cells is found beside a dark one") {
+  constexpr double kRimmed = 0.3;  // pixels: what rims are asked for
+  Picture picture;
+  picture.add(300, 110, 12, [](double u, double) { return step(u, 14.0, 0.6); });
+  picture.add(300, 290, -8, [](double u, double s) {
+    const double across = s + 0.35 * std::abs(u);
+    const double line = std::abs(across - 16.0 * std::round(across / 16.0)) < 1.0 ? 0.12 : 0.0;
+    return std::abs(u) < 15.0 ? (std::abs(u) > 12.0 ? 0.4 : 0.04 + line) : 0.0;
+  });
+  const SpecimenReading reading = read(picture.exposed(1.1));
+  REQUIRE(reading.bodies.size() == 2);
+  CHECK(within(mean_width(reading.bodies[0]), 28.0, kGood));
+  CHECK(within(mean_width(reading.bodies[1]), 30.0, kRimmed));
+}
+
+TEST_CASE("a fibre whose rims and core leave clear spaces between them is as wide as its rims") {
+  constexpr double kRimmed = 0.3;  // pixels
+  Picture picture;
+  picture.add(300, 210, 21, [](double u, double) {
+    return (std::abs(u) < 17.0 && std::abs(u) > 14.0 ? 0.35 : 0.0) + step(u, 8.0, 0.5);
+  });
+  const SpecimenReading reading = read(picture.exposed(1.0));
+  REQUIRE(reading.bodies.size() == 1);
+  CHECK(within(mean_width(reading.bodies[0]), 34.0, kRimmed));
 }
 
 TEST_CASE("the core of a fibre that shows only as two thin lines is not taken for a fibre") {

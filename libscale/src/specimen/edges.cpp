@@ -18,6 +18,7 @@ constexpr double kLevelLength = 3.0;  // pixels over which a level is averaged
 constexpr double kForeign = 0.12;     // share of the step by which the ground outside may be off: it moves the edge by
                                       // 0.15 blurs at most
 constexpr double kRimDrop = 0.12;     // a rim stands out from the middle by this share of the step
+constexpr double kHintOfRim = 0.03;   // likewise, from which on there may be one that blur has filled in
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 struct Window {
@@ -265,6 +266,13 @@ double steepest_blur(const MeanProfile& mean, double step, double reach) {
   return slope > 0.0 ? step / (kFull * slope) : 0.0;
 }
 
+// A rim that blur has all but filled in hardly stands out, but the half level lies outside its edge all the same.
+void allow_for_hidden_rim(EdgeShape& shape, const MeanProfile& mean, double depth, double room, double known_blur) {
+  const RimFit fit = fit_rim(mean, shape.outside, shape.step, depth, room, shape.blur, known_blur);
+  constexpr double kShare = 0.5;  // standard uncertainty, of the correction: such a rim tells little of its shape
+  if (fit.good) shape.correction = fit.edge, shape.doubt = std::max(fit.doubt, kShare * std::abs(fit.edge));
+}
+
 EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, double blur, double known_blur) {
   const MeanProfile mean = mean_profile(profiles, edges);
   EdgeShape shape;
@@ -285,6 +293,8 @@ EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, 
     constexpr double kOne = 1.8, kLeastBlur = 0.7;  // a rod's edge has 1.3; pixels: slopes of sharper ones are not told
     const double steepest = std::max(kLeastBlur, steepest_blur(mean, shape.step, 3.0 * shape.blur + 1.0));
     shape.in_steps = shape.blur > kOne * steepest;
+    if (peak.height - peak.behind > kHintOfRim * (peak.height - shape.outside))
+      allow_for_hidden_rim(shape, mean, -peak.at, room, known_blur);
     return shape;
   }
   shape.rim_depth = -peak.at;

@@ -141,6 +141,47 @@ void leave_out_unlike(std::vector<double>& width, std::vector<bool>& used, doubl
   }
 }
 
+// Straight line through the widths along the fibre that most of them agree with; robust (Tukey) least squares.
+std::vector<double> trend_of(const std::vector<double>& width, const std::vector<bool>& used, double least_scale) {
+  std::vector<double> trend(width.size());
+  std::vector<double> known;
+  for (std::size_t i = 0; i < used.size(); ++i)
+    if (used[i]) known.push_back(width[i]);
+  // Other bodies add to a width and seldom take from it: begin low.
+  std::fill(trend.begin(), trend.end(), numeric::quantile(std::move(known), 0.3));
+  for (int round = 0; round < 8; ++round) {
+    std::vector<double> off;
+    for (std::size_t i = 0; i < used.size(); ++i)
+      if (used[i]) off.push_back(std::abs(width[i] - trend[i]));
+    constexpr double kTukey = 4.685;
+    const double limit =
+        kTukey * std::max(least_scale, numeric::kMadToSigma * numeric::median_in_place(std::span<double>(off)));
+    double w = 0.0, x = 0.0, y = 0.0, xx = 0.0, xy = 0.0;
+    for (std::size_t i = 0; i < used.size(); ++i) {
+      const double share = (width[i] - trend[i]) / limit, place = static_cast<double>(i);
+      if (!used[i] || std::abs(share) >= 1.0) continue;
+      const double weight = std::pow(1.0 - share * share, 2);
+      w += weight, x += weight * place, y += weight * width[i];
+      xx += weight * place * place, xy += weight * place * width[i];
+    }
+    const double spread = w * xx - x * x;
+    const double slope = spread > 1e-9 * w * xx ? (w * xy - x * y) / spread : 0.0;
+    for (std::size_t i = 0; i < trend.size(); ++i) trend[i] = y / w + slope * (static_cast<double>(i) - x / w);
+  }
+  return trend;
+}
+
+// Of a fibre that others lie on: places whose width is off what the fibre has elsewhere. One that runs along it for a
+// while widens it slowly. False: most of it is off, and which width is the fibre's own is not known.
+bool leave_out_off_trend(const std::vector<double>& width, std::vector<bool>& used, double typical, double noise) {
+  constexpr double kOff = 0.06, kLeastShare = 0.6;  // of the width, beside noise; of the places
+  const std::vector<double> trend = trend_of(width, used, std::max(noise, 0.01 * typical));
+  const auto before = std::count(used.begin(), used.end(), true);
+  for (std::size_t i = 0; i < used.size(); ++i)
+    used[i] = used[i] && std::abs(width[i] - trend[i]) < std::max(5.0 * noise, kOff * typical);
+  return static_cast<double>(std::count(used.begin(), used.end(), true)) >= kLeastShare * static_cast<double>(before);
+}
+
 void set_outline(Body& body, const Middle& middle, const Sides& sides, double left_shift, double right_shift) {
   std::vector<double> left = filled(sides.left.offset, sides.left.good),
                       right = filled(sides.right.offset, sides.right.good);
@@ -274,7 +315,13 @@ std::optional<Body> outline_fibre(const Relief& relief, const Strand& strand, in
     if (used[i]) known.push_back(width[i]);
   if (known.empty()) return std::nullopt;
   const double typical = numeric::median_in_place(std::span<double>(known));
-  leave_out_unlike(width, used, typical, std::sqrt(2.0) * body.edge_noise_px);
+  // Far within the silhouette: the edge of a dark core, whose own body has hardly any. The level of finding and the
+  // half level are half a blur apart, an eighth of the narrowest width of four blurs.
+  constexpr double kWithin = 0.75;
+  if (typical < (kWithin * strand.width - 1.0) * reduction) return std::nullopt;
+  const double noise = std::sqrt(2.0) * body.edge_noise_px;
+  leave_out_unlike(width, used, typical, noise);
+  if (body.crossed && !leave_out_off_trend(width, used, typical, noise)) return std::nullopt;
   const auto count = std::count(used.begin(), used.end(), true);
   if (static_cast<double>(count) < std::max(kLeastLength, 0.5 * typical)) return std::nullopt;
   body.widths.resize(used.size());

@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <map>
 #include <opencv2/imgproc.hpp>
+#include <set>
 #include <stdexcept>
 
 #include <scale/specimen.h>
@@ -66,6 +67,7 @@ struct Search {
   const SpecimenOptions& options;
   cv::Mat marked;  // CV_8U of the picture: drawn marks and what is beside them; empty when there are none
   cv::Mat distance;
+  std::set<int> cut_along;  // labels of silhouettes that are long though no fibre: the frame cuts a fibre along it
   int specks = 0, hidden = 0, bundles = 0;
 };
 
@@ -121,7 +123,8 @@ bool is_net(const GrainShape& shape, int area) {
 
 void add_grains(Search& search, int label, std::vector<Body>& bodies) {
   const GrainShape whole = grain_shape(search, label);
-  if (search.options.wanted == BodyWanted::either && is_net(whole, search.shapes.parts[label].area)) {
+  const bool cut_along = whole.at_border && search.cut_along.contains(label);
+  if (search.options.wanted == BodyWanted::either && (cut_along || is_net(whole, search.shapes.parts[label].area))) {
     ++search.hidden;
     return;
   }
@@ -261,6 +264,10 @@ std::vector<Body> bodies_of(Search& search) {
     search.distance = skeleton.distance;
     strands = strands_of(skeleton, search.shapes.mask, search.shapes.cover);
     fibres = fibres_by_label(strands, search);
+    for (const Strand& strand : strands)
+      if (!is_ring(strand) && strand.spread >= kFibreSpread &&
+          static_cast<double>(strand.path.size()) > kFibreLength * strand.width)
+        search.cut_along.insert(strand.label);
   }
   const double least = search.options.least_width_px / search.shapes.reduction;
   for (int label = 1; label <= search.shapes.parts.count(); ++label) {
@@ -312,7 +319,7 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   reading.bodies_dark = shapes.dark;
   if ((reading.failure = no_bodies(image, frame, shapes, kMostBodies))) return reading;
   const Relief relief(image, ground, shapes.dark);
-  Search search{relief, shapes, options, beside_marks(marks.mask), {}, 0, 0};
+  Search search{relief, shapes, options, beside_marks(marks.mask), {}, {}, 0, 0};
   reading.bodies = bodies_of(search);
   const int drawn = marks.count + leave_out_drawn(reading.bodies, image.white);
   rejoin_fibres(reading.bodies, shapes.mask | shapes.cover, shapes.reduction);

@@ -13,6 +13,9 @@ namespace {
 
 constexpr double kFurthest = 25.0;  // widths over which a fibre may be hidden by others
 constexpr double kMostTurn = 12.0;  // degrees between both ends
+// Over so many widths a fibre may bend by more, evenly: degrees from each end to the way between them; and their
+// difference.
+constexpr double kNear = 8.0, kMostBend = 25.0, kUneven = 12.0;
 constexpr double kInside = 0.6;  // of the way must lie where a fibre may run unseen; ground shows through a mat's gaps
 // Widths of one fibre at two places: natural ones vary by some per cent, and an edge is good to a tenth of a pixel.
 constexpr double kAlike = 0.03, kAlikePx = 0.2;
@@ -49,14 +52,22 @@ double share_inside(const cv::Mat& ways, const cv::Point2d& from, const cv::Poin
   });
 }
 
+// Degrees from one direction to another, positive clockwise as seen.
+double turn_between(const cv::Point2d& from, const cv::Point2d& to) {
+  return std::atan2(from.cross(to), from.dot(to)) * 180.0 / CV_PI;
+}
+
 // How far one end misses the way of the other, in its tolerance; none: they are not of one fibre.
 std::optional<double> misfit(const End& a, const End& b, double width, const cv::Mat& ways, int reduction) {
   const cv::Point2d gap = b.at - a.at;
-  const double length = cv::norm(gap), turn = std::cos(kMostTurn * CV_PI / 180.0);
-  if (length > kFurthest * width || -a.outward.dot(b.outward) < turn) return std::nullopt;
-  if (gap.dot(a.outward) < 0.0 || gap.dot(b.outward) > 0.0) return std::nullopt;
+  const double length = cv::norm(gap);
+  if (length > kFurthest * width || gap.dot(a.outward) < 0.0 || gap.dot(b.outward) > 0.0) return std::nullopt;
+  const double away = turn_between(a.outward, gap), back = turn_between(gap, -b.outward);
   const double tolerance = 0.15 * width + 0.05 * length + 1.0;
-  const double miss = std::max(std::abs(a.outward.cross(gap)), std::abs(b.outward.cross(gap))) / tolerance;
+  double miss = std::max(std::abs(a.outward.cross(gap)), std::abs(b.outward.cross(gap))) / tolerance;
+  if (std::abs(away + back) > kMostTurn) miss = 2.0;
+  if (length < kNear * width && std::max(std::abs(away), std::abs(back)) < kMostBend)
+    miss = std::min(miss, std::abs(away - back) / kUneven);
   if (miss > 1.0 || share_inside(ways, a.at, b.at, reduction) < kInside) return std::nullopt;
   return miss;
 }

@@ -128,6 +128,7 @@ void grow_uphill(cv::Mat& mask, const cv::Mat& difference, double least) {
 
 // A part of what is not mask, enclosed by it or by it and the frame.
 struct Hole {
+  cv::Rect box;
   int area = 0;
   float widest = 0.0F;                        // largest distance to the mask
   double core = 0.0;                          // mean difference of the samples far from the mask
@@ -140,23 +141,38 @@ struct Holes {
   int ground = 1;          // the largest
 };
 
-constexpr float kRim = 5.0F;  // samples: thicker is no rim, half of it to the middle of the rim
+constexpr float kRim = 8.0F;  // samples: thicker is no rim, half of it to the middle of the rim; blur is part of it
+constexpr double kWidestMiddle = 60.0;  // samples
+
+// What is of a part of the mask that is no thin line, or beside it; CV_8U. From the middle of such a part to its sides
+// within the mask, so that it does not reach over a narrow hole.
+cv::Mat beside_thick(const cv::Mat& mask) {
+  cv::Mat thickness, thick;
+  cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
+  cv::compare(thickness, 0.5F * kRim + 0.5F, thick, cv::CMP_GT);
+  const cv::Mat around = cv::Mat::ones(3, 3, CV_8U);
+  for (int i = 0; i <= static_cast<int>(0.5F * kRim) + 1; ++i) {
+    cv::dilate(thick, thick, around);
+    thick &= mask;
+  }
+  cv::dilate(thick, thick, around);
+  return thick;
+}
 
 Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   Holes holes;
-  cv::Mat outside = 255 - mask, thickness;
+  cv::Mat outside = 255 - mask;
   const Components parts = components_of(outside, 4);
   holes.labels = parts.labels;
   holes.list.resize(parts.list.size());
   for (int i = 1; i <= parts.count(); ++i) {
     holes.list[static_cast<std::size_t>(i)].area = parts[i].area;
+    holes.list[static_cast<std::size_t>(i)].box = parts[i].box;
     if (parts[i].area > parts[holes.ground].area) holes.ground = i;
   }
   if (parts.count() <= 1) return holes;
   cv::distanceTransform(outside, holes.distance, cv::DIST_L2, 3);
-  cv::distanceTransform(mask, thickness, cv::DIST_L2, 3);
-  constexpr int kAround = 2 * static_cast<int>(kRim) + 1;
-  cv::dilate(thickness, thickness, cv::Mat::ones(kAround, kAround, CV_8U));
+  const cv::Mat thick = beside_thick(mask);
   const auto each = [&](const auto& visit) {
     for (int y = 0; y < mask.rows; ++y) {
       const int* labels = holes.labels.ptr<int>(y);
@@ -168,12 +184,24 @@ Holes holes_of(const cv::Mat& mask, const cv::Mat& difference) {
   each([&](Hole& hole, int y, int x) {
     const float away = holes.distance.at<float>(y, x);
     if (away >= 0.6F * hole.widest) hole.core += static_cast<double>(difference.at<float>(y, x)), ++hole.core_count;
-    if (away < 1.5F) ++hole.border, hole.thick += thickness.at<float>(y, x) > 0.5F * kRim + 0.5F;
+    if (away < 1.5F) ++hole.border, hole.thick += thick.at<std::uint8_t>(y, x) != 0;
   });
   return holes;
 }
 
-// The middle of a rimmed body: of the other tone, or a long even gap between two thin lines, or what noise makes.
+// What of a body shows paler than its rim, the lines of its texture or its core, but not as pale as the ground. Ground
+// between bodies has thick ones around it; where it is narrow their blur reaches all of it.
+bool is_pale(const Hole& hole, double least) {
+  constexpr double kMostlyThin = 0.5, kClear = 3.0;  // of the border; samples
+  constexpr int kFleck = 100;                        // samples: what noise and texture leave of a pale body
+  if (hole.core < least * hole.core_count) return false;
+  if (hole.area < kFleck) return true;
+  return static_cast<double>(hole.widest) > kClear && 2.0 * static_cast<double>(hole.widest) < kWidestMiddle &&
+         hole.thick < kMostlyThin * hole.border;
+}
+
+// The middle of a rimmed body: of the other tone, or paler than the rim, or a long even gap between two thin lines, or
+// what noise makes.
 bool is_middle(const Hole& hole, const Silhouettes& found) {
   constexpr int kPinhole = 12;
   if (hole.area <= kPinhole) return true;
@@ -181,23 +209,56 @@ bool is_middle(const Hole& hole, const Silhouettes& found) {
   constexpr double kOther = 0.04, kLarge = 0.05, kClearlyOther = 0.25;  // of the contrast; of the picture's area
   const double tone = hole.area > kLarge * static_cast<double>(found.mask.total()) ? kClearlyOther : kOther;
   const double least = std::max(2.0 * found.roughness / std::sqrt(hole.core_count / 9.0 + 0.1), tone * found.contrast);
-  if (hole.core / hole.core_count < -least) return true;
+  if (hole.core / hole.core_count < -least || is_pale(hole, least)) return true;
   const double width = 2.0 * static_cast<double>(hole.widest);
-  constexpr double kLong = 5.0, kThin = 0.1, kWidest = 10.0 * static_cast<double>(kRim);
+  constexpr double kLong = 5.0, kThin = 0.1;
   const bool even = hole.area > 0.6 * width * (0.5 * hole.border - width);
-  return hole.area > kLong * width * width && even && hole.thick < kThin * hole.border && width < kWidest;
+  if (hole.thick >= kThin * hole.border || width >= kWidestMiddle) return false;
+  // Cells between rims that the lines of the scales part, where these are as clear as the rim.
+  constexpr double kWidestCell = 40.0, kCompact = 3.0;
+  return (hole.area > kLong * width * width && even) || (width < kWidestCell && hole.area < kCompact * width * width);
 }
 
-void fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found) {
+// The space between the rim of a body and its core, where that lies in it as an island or from end to end: long and
+// even, with a thin line along one side at least. Ground between two bodies has none, or is not even.
+bool is_beside_core(const Holes& holes, int label) {
+  const Hole& hole = holes.list[static_cast<std::size_t>(label)];
+  constexpr double kThick = 0.6, kLong = 5.0, kEven = 0.6;  // of the border; widths; of a space as wide all along
+  if (hole.thick > kThick * hole.border || 2.0 * static_cast<double>(hole.widest) > kWidestMiddle) return false;
+  cv::Mat padded, distance;
+  std::vector<std::vector<cv::Point>> contours;
+  cv::copyMakeBorder(holes.labels(hole.box) == label, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::findContours(padded, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  cv::drawContours(padded, contours, -1, cv::Scalar(255), cv::FILLED);  // with the islands
+  cv::distanceTransform(padded, distance, cv::DIST_L2, 3);
+  double widest = 0.0;
+  cv::minMaxLoc(distance, nullptr, &widest);
+  const double width = 2.0 * widest, area = cv::countNonZero(padded);
+  const double length = 0.5 * static_cast<double>(contours.front().size()) - width;
+  return width < kWidestMiddle && area > kLong * width * width && area > kEven * width * length;
+}
+
+// Are there holes left that may be beside a core?
+bool fill_middles(cv::Mat& mask, const cv::Mat& difference, const Silhouettes& found, bool beside_cores) {
   const Holes holes = holes_of(mask, difference);
   std::vector<std::uint8_t> fill(holes.list.size(), 0);
-  for (std::size_t i = 1; i < fill.size(); ++i)
-    if (static_cast<int>(i) != holes.ground && is_middle(holes.list[i], found)) fill[i] = 255;
+  bool any = false, left = false;
+  for (int i = 1; i < static_cast<int>(fill.size()); ++i) {
+    if (i == holes.ground) continue;
+    const bool middle =
+        beside_cores ? is_beside_core(holes, i) : is_middle(holes.list[static_cast<std::size_t>(i)], found);
+    if (middle) fill[static_cast<std::size_t>(i)] = 255;
+    any = any || middle;
+    left =
+        left || (!middle && 2.0 * static_cast<double>(holes.list[static_cast<std::size_t>(i)].widest) < kWidestMiddle);
+  }
+  if (!any) return left;
   for (int y = 0; y < mask.rows; ++y) {
     const int* label = holes.labels.ptr<int>(y);
     std::uint8_t* out = mask.ptr<std::uint8_t>(y);
     for (int x = 0; x < mask.cols; ++x) out[x] |= fill[static_cast<std::size_t>(label[x])];
   }
+  return left;
 }
 
 // A closed rim whose middle is as bright as the ground: the component has one large hole and, filled, hardly a dent.
@@ -265,7 +326,8 @@ Silhouettes silhouettes_of(const ImageView& image, const Ground& ground, const c
   cv::max(nearby, least, nearby);
   cv::compare(difference, nearby, found.mask, cv::CMP_GT);
   grow_uphill(found.mask, difference, least);
-  fill_middles(found.mask, difference, found);
+  // Cores once middles are filled: only rims of what is left are thin then.
+  if (fill_middles(found.mask, difference, found, false)) fill_middles(found.mask, difference, found, true);
   fill_even_rims(found.mask);
   if (!outside.empty()) found.mask.setTo(0, outside);
   found.parts = components_of(found.mask, 8);

@@ -3,7 +3,8 @@
 // Model.   A sample belongs to a body when it differs from the ground, in the tone of the bodies, by more than five
 //          standard deviations of the smoothed ground and by a share of the largest difference nearby. What
 //          is above the ground and rises from such a sample belongs to it as well, as a pale body beside a strong one.
-//          What bodies enclose and shows the other tone is the middle of a rimmed body and belongs to it as well.
+//          What bodies enclose and shows the other tone is the middle of a rimmed body and belongs to it as well, and
+//          so does what is paler than the thin lines around it but no ground, and a long even space beside a thin line.
 // Limits.  One tone a picture: the one with the larger sum of squared differences. Ground enclosed by one thin even rim
 // is
 //          taken for a middle.

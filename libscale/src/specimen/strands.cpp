@@ -167,20 +167,27 @@ void mark_covered_ends(Piece& piece, const Ways& ways) {
   }
 }
 
-// Do two narrower pieces that are together as wide go on side by side where this one ends?
+// Do narrower pieces go on side by side where this one ends: two that are together as wide, or one of two?
 bool parts_ahead(const End& end, const Piece& piece, const std::vector<End>& ends, const std::vector<Piece>& pieces) {
-  constexpr double kNarrower = 0.9, kAhead = 3.0, kAside = 1.0;  // of its width
-  constexpr double kLeast = 0.8, kMost = 1.3;                    // of its width: that of both together
-  constexpr double kApart = 0.35;                                // of both widths: else one crosses the other
-  const double turn = std::cos(25.0 * CV_PI / 180.0);            // less than fibres that cross
-  std::vector<std::pair<double, double>> parts;                  // aside of its way; width
+  constexpr double kNarrower = 0.9, kAhead = 3.0, kAside = 1.0;     // of its width
+  constexpr double kLeast = 0.8, kMost = 1.3;                       // of its width: that of both together
+  constexpr double kApart = 0.35;                                   // of both widths: else one crosses the other
+  const double turn = std::cos(25.0 * CV_PI / 180.0);               // less than fibres that cross
+  constexpr double kFlush = 0.12, kThinner = 0.8, kThinnest = 0.2;  // of its width
+  std::vector<std::pair<double, double>> parts;                     // aside of its way; width
   for (const End& other : ends) {
     const Piece& part = pieces[other.piece];
     const cv::Point2d gap = other.at - end.at;
     if (!other.meeting || part.label != piece.label || part.width > kNarrower * piece.width) continue;
     if (-other.outward.dot(end.outward) < turn || cv::norm(gap) > kAhead * piece.width) continue;
     const double aside = end.outward.cross(gap);
-    if (gap.dot(end.outward) >= 0.0 && std::abs(aside) < kAside * piece.width) parts.emplace_back(aside, part.width);
+    if (gap.dot(end.outward) < 0.0 || std::abs(aside) >= kAside * piece.width) continue;
+    parts.emplace_back(aside, part.width);
+    // One alone goes on, flush with one edge, and another ended beside it.
+    const double step = 0.5 * (piece.width - part.width) - std::abs(aside);
+    if (part.width < kThinner * piece.width && part.width > kThinnest * piece.width &&
+        std::abs(step) < kFlush * piece.width)
+      return true;
   }
   for (const auto& [aside, width] : parts)
     for (const auto& [other_aside, other_width] : parts) {
@@ -220,10 +227,12 @@ double cost_of(const End& a, const End& b, const std::vector<Piece>& pieces, con
   if (turn > kMostTurn || gap.dot(a.outward) < -0.3 * width || -gap.dot(b.outward) < -0.3 * width) return kNever;
   // A fibre that bends evenly misses the straight way on by the same to the same side at both ends.
   const double tolerance = 0.15 * width + 0.07 * length + 1.0;
-  const double miss_a = std::abs(a.outward.cross(gap)), miss_b = std::abs(b.outward.cross(gap));
+  const double miss_a = a.outward.cross(gap), miss_b = b.outward.cross(gap);
+  constexpr double kEvenly = 2.0;
+  const double even = 0.5 * (miss_a + miss_b) / (kEvenly * tolerance), uneven = 0.5 * (miss_a - miss_b) / tolerance;
   const double ratio = std::log(one.width / other.width) / kWidthRatio;
-  const double cost = std::pow(miss_a / tolerance, 2) + std::pow(miss_b / tolerance, 2) + std::pow(turn / kTurn, 2) +
-                      ratio * ratio + 0.06 * length / width;
+  const double cost =
+      2.0 * (even * even + uneven * uneven) + std::pow(turn / kTurn, 2) + ratio * ratio + 0.06 * length / width;
   if (cost > kWorstJoint || share_inside(ways.covered, a.at, b.at) < kWithinSilhouette) return kNever;
   return cost;
 }
