@@ -146,13 +146,17 @@ std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style) 
          field_section(sheet, style) + shots_section(sheet, style);
 }
 
-std::string eyepiece_picture_section(const CalibrationSheet& sheet) {
+std::string eyepiece_picture_section(const CalibrationSheet& sheet, NumberStyle style) {
   if (!sheet.eyepiece_picture) return "";
-  const auto& [file, sha256] = *sheet.eyepiece_picture;
-  return section(
-      "Picture",
-      facts({{"File", foreign(file)},
-             {"SHA-256 of the file", sha256.empty() ? "" : "<span class=\"hash\">" + escaped(sha256) + "</span>"}}));
+  const EyepiecePicture& seen = *sheet.eyepiece_picture;
+  std::vector<Fact> list = {
+      {"File", foreign(seen.file)},
+      {"SHA-256 of the file", seen.sha256.empty() ? "" : "<span class=\"hash\">" + escaped(seen.sha256) + "</span>"}};
+  for (const auto& [name, scale] : {std::pair{"Micrometer", &seen.micrometer}, {"Reticle", &seen.reticle}})
+    if (*scale)
+      list.push_back({name, std::to_string((*scale)->lines) + " lines, " +
+                                with_unit(fixed((*scale)->pitch_px, 3, style), "px") + " apart"});
+  return section("Picture", facts(list));
 }
 
 std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
