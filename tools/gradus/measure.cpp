@@ -148,6 +148,7 @@ void conclude(const MeasureOptions& options, const Sources& sources, const std::
                                            [&](const Summary& s) { return sources.factors[s.factor].stated; });
     std::string text = run.table.text();
     if (resumed) text += "The table and what follows are of the images measured now; the CSV has all.\n";
+    text += overdue_words(summaries, sources.factors);
     text += summary_table(summaries, options.distribution, edges, factor_stated);
     for (const std::int64_t number : records.numbers) text += "Recorded as record " + std::to_string(number) + ".\n";
     run.problems.push_back(deliver("-", text));
