@@ -67,7 +67,8 @@ echo
 echo "A stand without a camera, read by eye (docs/cookbook.md has the whole session):"
 sed -n '/^```toml$/,/^```$/p' ../docs/cookbook.md | sed '/^```/d' >eyepiece.toml
 mkdir -p eyepiece && mv eyepiece.toml eyepiece/lab.toml
-"$gradus" reticle --lab eyepiece/lab.toml --setup eyepiece-10x --record --operator "A. Keeper" 0=0 64=66 97=100
+"$gradus" reticle --lab eyepiece/lab.toml --setup eyepiece-10x --record --operator "A. Keeper" 0=0 64=66 97=100 \
+  --report eyepiece/pages
 "$gradus" reticle size 12.5 55 --lab eyepiece/lab.toml --setup eyepiece-10x
 "$gradus" reticle --table --lab eyepiece/lab.toml --page eyepiece/card.html | head -19
 

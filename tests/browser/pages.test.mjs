@@ -17,7 +17,7 @@ const pixelsOfMillimetre = 96 / 25.4;
 const a5 = 148 - 18;
 const papers = { A4: 210 - 28, Letter: 215.9 - 28 };
 // Sheets of paper that a page should take; text and charts of the samples, with the fonts of a Debian.
-const sheetsOf = { index: [1, 1], calibration: [4, 8], check: [2, 6], checks: [1, 3], measurement: [3, 7], card: [1, 1] };
+const sheetsOf = { index: [1, 1], calibration: [3, 8], check: [2, 6], checks: [1, 3], measurement: [3, 7], card: [1, 1] };
 const looks = process.env.GRADUS_LOOKS;  // folder for pictures of the pages; empty: none are kept
 
 let browser;
@@ -95,6 +95,26 @@ for (const width of widths)
     }
   });
 
+for (const width of widths)
+  test(`at ${width} pixels no table or chart scrolls in its frame, and letters in charts can be read`, async () => {
+    const leastPixels = 9.5;
+    for (const file of pageOfEachKind().filter((file) => rooms.sample.includes(file))) {
+      const { page } = await open(file, width);
+      const seen = await page.evaluate(() => ({
+        scrolling: [...document.querySelectorAll(".wide")]
+          .filter((frame) => frame.scrollWidth > frame.clientWidth).map((frame) => frame.getAttribute("aria-label")),
+        letters: [...document.querySelectorAll(".wide > svg text")].filter((text) => text.getClientRects().length > 0)
+          .map((text) => parseFloat(getComputedStyle(text).fontSize) * text.getScreenCTM().a).filter((size) => size > 0),
+        charts: [...document.querySelectorAll("figure .wide")].filter((frame) => frame.querySelector("svg"))
+          .map((frame) => [...frame.children].filter((chart) => chart.getClientRects().length > 0).length),
+      }));
+      assert.deepEqual(seen.scrolling, [], file);
+      assert.ok(Math.min(leastPixels, ...seen.letters) >= leastPixels, `${file}: letters of ${Math.min(...seen.letters)} pixels`);
+      assert.ok(seen.charts.every((shown) => shown === 1), `${file}: one layout of each chart is shown`);
+      await page.close();
+    }
+  });
+
 test("axe-core finds nothing to complain of, contrast of text among it", async () => {
   for (const file of pageOfEachKind()) {
     for (const width of [360, 1440]) {
@@ -125,7 +145,9 @@ test("every picture is there and every chart has a title and a description", asy
       charts: [...document.querySelectorAll("figure .wide > svg")].map((chart) => [
         chart.querySelector("title")?.textContent.length > 5, chart.querySelector("desc")?.textContent.length > 20]),
     }));
-    if (basename(file).startsWith("calibration-eyepiece")) assert.ok(seen.charts.length >= 2, file);  // no pictures
+    if (basename(file) === "calibration-seen-jpg.html") assert.equal(seen.images.length, 1, file);  // both scales
+    else if (file.includes("by-eye")) assert.equal(seen.charts.length, 2, file);  // of its readings, broad and narrow
+    else if (basename(file).startsWith("calibration-eyepiece")) assert.ok(seen.charts.length >= 2, file);  // no pictures
     else if (basename(file).startsWith("calibration")) {
       assert.ok(seen.images.length >= 1, file);
       assert.ok(seen.charts.length >= 5, file);

@@ -72,7 +72,16 @@ export function sampleRoom() {
   run(folder, "check", "check", "--recursive", "--lab", "lab.toml", "--record", "--operator", "A. Keeper",
       "--at", nextWeek, "--report", "pages");
   run(folder, "report", "--lab", "lab.toml", "--at", nextWeek, "--report", "pages");
-  return pagesIn(join(folder, "pages"));
+  return [...pagesIn(join(folder, "pages")), ...readingSheets(folder)];
+}
+
+// Sheets of runs of reticle: by eye without a lab file, and from a picture with both scales in it.
+function readingSheets(folder) {
+  run(folder, "reticle", "--division", "10um", "--report", "by-eye", "--at", day, ...readings);
+  cpSync(join(samples, "eyepiece", "10x.jpg"), join(folder, "seen.jpg"));
+  run(folder, "calibrate", "seen.jpg", "--division", "10um", "--reticle", "100", "--reticle-is", "lower", "--report",
+      "by-picture", "--at", day);
+  return [join(folder, "by-eye", "calibration-eyepiece-reticle.html"), join(folder, "by-picture", "calibration-seen-jpg.html")];
 }
 
 // The card of a stand with six objectives; the same readings at each, so that no nominal division can be stated.

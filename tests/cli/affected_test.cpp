@@ -24,7 +24,7 @@ TEST_CASE("results since a day or a record are listed, checks and notices are no
   const auto after = gradus::affected_records(records, {"", 4});
   CHECK(gradus::affected_words(after) == "measurement 5 and calibration 6");
   CHECK(gradus::affected_words(gradus::affected_records(records, {}), 2) == "calibration 2, measurement 3 and 2 more");
-  CHECK(gradus::affected_words({}) == "nothing recorded");
+  CHECK(gradus::affected_words({}) == "nothing");
 }
 
 TEST_CASE("register affected lists a set-up's results, and refuses a day that is none") {

@@ -216,7 +216,8 @@ TEST_CASE("a drift names what rests on the set-up since its last good check; his
   CHECK(other["line_limit_um"].get<double>() > 0.0);
   CHECK(contains(in_register(folder, {"list"}).output, "1 within"));
   CHECK(in_register(folder, {"history", "wool-10x", "--lambda", "2"}).exit_code == 2);
-  // The pages take the base period that the lab file agrees on, and the budget until its shots are there.
+  // The pages and the history take the base period that the lab file agrees on, and the budget until its shots are
+  // there.
   for (const auto& [shots, words] : {std::pair<std::string, std::string>("4", "Limits from the first 4 shots"),
                                      {"40", "Limits from the uncertainty budget"}}) {
     std::string lab = read_file(folder / "lab.toml");
@@ -226,7 +227,18 @@ TEST_CASE("a drift names what rests on the set-up since its last good check; his
     CHECK(contains(read_file(folder / "pages/checks-wool-10x.html"), words));
     CHECK(contains(read_file(folder / "pages/checks-wool-10x.html"), "calibration line of the base period") ==
           (shots == "4"));
+    CHECK(contains(in_register(folder, {"history", "wool-10x", "--lab", "based.toml"}).output, words));
   }
+  // Without --lab it is the lab file beside the register; what is asked for goes first, and is not waited for.
+  write_file(folder / "lab.toml", read_file(folder / "based.toml"));
+  CHECK(contains(in_register(folder, {"history", "wool-10x"}).output, "Limits from the uncertainty budget"));
+  CHECK(contains(in_register(folder, {"history", "wool-10x", "--base", "5"}).output, "Limits from the first 5 shots"));
+  CHECK(contains(in_register(folder, {"history", "wool-10x", "--base", "20"}).output, "No chart"));
+  write_file(folder / "lab.toml", "schema = 1\nnonsense = 2\n");
+  const Finished spoilt = in_register(folder, {"history", "wool-10x"});
+  CHECK(spoilt.exit_code == 2);
+  CHECK(contains(spoilt.errors, "nonsense"));
+  CHECK(in_register(folder, {"history", "wool-10x", "--lab", "nowhere.toml"}).exit_code == 2);
 }
 
 TEST_CASE("a measurement since the last good check is named by a drift, in the run that finds it and in those after") {

@@ -88,6 +88,10 @@ TEST_CASE("a record altered by hand is found and named") {
   const Finished altered = in_register(folder, {"verify"});
   CHECK(altered.exit_code == 1);
   CHECK(contains(altered.errors, "record 2 is not as it was written"));
+  const Finished history = in_register(folder, {"history", "wool-10x"});
+  CHECK(history.exit_code == 1);
+  CHECK(history.output.empty());
+  CHECK(contains(history.errors, "no chart is drawn from it"));
 }
 
 TEST_CASE("withdrawing takes a reason, and an export goes into another register whole") {

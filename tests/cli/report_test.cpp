@@ -186,7 +186,7 @@ TEST_CASE("images without a lab file have a page each, and refused ones their re
   REQUIRE(files.contains("calibration-a-bmp.html"));
   CHECK(contains(files.at("calibration-a-bmp.html"), "not in a register"));
   CHECK(contains(files.at("calibration-a-bmp.html"), "The budget is not complete"));
-  CHECK(contains(files.at("index.html"), "Refused images"));
+  CHECK(contains(files.at("index.html"), "Refused"));
   CHECK(contains(files.at("index.html"), "blank.bmp"));
 }
 

@@ -1,4 +1,5 @@
 // gradus reticle: readings by eye, their mistakes, the register, lengths and the card.
+#include <filesystem>
 #include <fstream>
 
 #include "json_schema.h"
@@ -430,6 +431,78 @@ TEST_CASE("a reticle's set-up has its sheet and the room its card, both linked f
   CHECK(contains(overview, "µm/div"));
   CHECK(contains(overview, "href=\"card.html\""));
   CHECK(contains(read_file(room.folder / "pages/card.html"), "href=\"index.html\""));
+}
+
+TEST_CASE("--report makes the sheet of the readings, without a lab file too, and the same bytes each time") {
+  const TemporaryFolder folder;
+  const auto run = [&](const std::string& pages, std::vector<std::string> more) {
+    std::vector<std::string> arguments = {"reticle", "--division", "10um", "--division-uncertainty",
+                                          "0.05 %",  "--reticle",  "100",  "--report",
+                                          pages,     "--at",       kDay,   "0=0",
+                                          "64=66"};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    const Finished finished = gradus(arguments, {folder.path(), false, ""});
+    INFO(finished.errors);
+    CHECK(finished.exit_code == 0);
+    return read_file(folder / (pages + "/calibration-eyepiece-reticle.html"));
+  };
+  const std::string sheet = run("pages", {"97=100"});
+  for (const char* part :
+       {"10.310\u202Fµm per division", "U = 0.010", "100 divisions", "0.05\u202F% of any length (k = 2)", "64=66",
+        "\u22120.05", "id=\"readings-t\"", "without a lab file", "No traceability can be claimed", "Not examined",
+        "which readings by eye cannot tell", "Calibrated by: name, date, signature", "2026-02-28, 09:30 UTC"}) {
+    CAPTURE(part);
+    CHECK(contains(sheet, part));
+  }
+  CHECK(run("again", {"97=100"}) == sheet);
+  CHECK(contains(run("warned", {}), "two readings"));
+  CHECK(contains(run("comma", {"97=100", "--decimal-comma"}), "10,310\u202Fµm per division"));
+  CHECK(contains(read_file(folder / "pages/index.html"), "href=\"calibration-eyepiece-reticle.html\""));
+}
+
+TEST_CASE("with a lab file the sheet of the run is the one that gradus report makes of its record") {
+  const Room room;
+  room.record_all();
+  const auto run = [&](std::vector<std::string> more) {
+    more.insert(more.begin(), {"--setup", "eyepiece-10x", "--at", kDay, "0=0", "49=50", "98=100"});
+    return room.reticle(more);
+  };
+  REQUIRE(run({"--report", "tried"}).exit_code == 0);
+  const std::string tried = read_file(room.folder / "tried/calibration-eyepiece-10x.html");
+  CHECK(contains(tried, "none: this result was not recorded"));
+  CHECK(contains(tried, "SM-A"));
+  // The other set-ups of the room keep their pages, or have none yet.
+  CHECK(!std::filesystem::exists(room.folder / "tried/calibration-stereo-1x.html"));
+  CHECK(contains(read_file(room.folder / "tried/index.html"), "stereo-1x"));
+  REQUIRE(run({"--report", "run", "--record", "--operator", "A. Tester"}).exit_code == 0);
+  REQUIRE(gradus({"report", "--lab", "lab.toml", "--report", "pages", "--at", kDay}, {room.folder.path(), false, ""})
+              .exit_code == 0);
+  for (const char* page : {"calibration-eyepiece-10x.html", "card.html", "index.html"}) {
+    CAPTURE(page);
+    // The overview links the sheets that are in its folder.
+    if (page != std::string("index.html"))
+      CHECK(read_file(room.folder / "run" / page) == read_file(room.folder / "pages" / page));
+    CHECK(std::filesystem::exists(room.folder / "run" / page));
+  }
+}
+
+TEST_CASE("a sheet of readings is refused what it cannot have, and refused readings leave none") {
+  const Room room;
+  const auto problem = [&](std::vector<std::string> arguments) {
+    const Finished finished = room.reticle(arguments);
+    CHECK(finished.exit_code == 2);
+    return finished.errors;
+  };
+  CHECK(contains(problem({"--division", "10um", "0=0", "97=100", "--report", "p", "--embed"}), "have no pictures"));
+  CHECK(contains(problem({"--division", "10um", "0=0", "97=100", "--pdf"}), "add --report DIR"));
+  CHECK(contains(problem({"--table", "--report", "p"}), "leave --report out"));
+  write_file(room.folder / "taken", "a file");
+  CHECK(contains(problem({"--division", "10um", "0=0", "97=100", "--report", "taken"}), "choose another for --report"));
+  CHECK(!std::filesystem::exists(room.folder / "p"));
+  const Finished refused = room.reticle({"--division", "10um", "0=0", "--report", "r", "--at", kDay});
+  CHECK(refused.exit_code == 1);
+  CHECK(contains(read_file(room.folder / "r/index.html"), "one reading tells no length"));
+  CHECK(!std::filesystem::exists(room.folder / "r/calibration-eyepiece-reticle.html"));
 }
 
 TEST_CASE("a card without a set-up of kind reticle tells how to write one") {

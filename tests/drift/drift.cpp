@@ -64,15 +64,15 @@ bool ramps(double common, bool kept) {
   return !kept || (half <= kHalfBy && nearly_all <= kNearlyAllBy);
 }
 
-// The same after a base period of so many shots, from which alone centre and scatter are known; and the share of years
-// of 52 shots with an alert where nothing changes.
+// The same after a base period of so many shots, from which alone centre and scatter are known; and the shares of years
+// of 52 shots with alerts where nothing changes.
 void ramps_after_base(std::size_t period) {
   constexpr int kRuns = 4000;
   constexpr std::size_t kYear = 52;
   std::mt19937_64 bits(11);
   std::normal_distribution<double> normal;
   std::vector<std::size_t> shots;
-  int alerts = 0, beyond = 0;
+  int alerts = 0, years_beyond = 0, beyond = 0, dated = 0;
   for (int run = 0; run < 2 * kRuns; ++run) {
     const double ramp = run < kRuns ? 0.1 : 0.0;
     std::vector<double> values(period + kYear);
@@ -80,17 +80,20 @@ void ramps_after_base(std::size_t period) {
       values[i] = normal(bits) + (i >= period ? ramp * static_cast<double>(i - period + 1) : 0.0);
     const scale::ControlChart chart = scale::control_chart(values, *scale::base_of(std::span(values).first(period)));
     const std::size_t first = std::min(chart.first_ewma.value_or(999), chart.first_cusum.value_or(999));
-    if (run < kRuns)
+    if (run < kRuns) {
       shots.push_back(first + 1 - period);
-    else
-      alerts += first < values.size(), beyond += std::any_of(
-                                           values.begin() + static_cast<std::ptrdiff_t>(period), values.end(),
-                                           [&](double value) { return value < chart.lower || value > chart.upper; });
+      continue;
+    }
+    alerts += first < values.size(), years_beyond += chart.first_beyond.has_value();
+    dated += scale::change_point(values, chart.base).kind != scale::ChangeKind::none;
+    for (std::size_t i = period; i < values.size(); ++i) beyond += chart.beyond(i);
   }
   std::sort(shots.begin(), shots.end());
   std::cout << "the same after a base period of " << period << ": by shot " << shots[kRuns / 2] << ", "
             << shots[kRuns * 95 / 100] << "; unchanged years with an alert " << 100.0 * alerts / kRuns
-            << " %, with a single shot beyond its limits " << 100.0 * beyond / kRuns << " %\n";
+            << " %, with a single shot beyond its limits " << 100.0 * years_beyond / kRuns << " % (of shots "
+            << 100.0 * beyond / (kRuns * static_cast<double>(kYear)) << " %), with a change dated "
+            << 100.0 * dated / kRuns << " %\n";
 }
 
 bool folders(int seeds, std::uint64_t seed) {

@@ -126,6 +126,15 @@ TEST_CASE("the picture of a chart has title, description and escaped names, and 
     CHECK(control_chart_svg(control_chart(few, {0.0, 1.0}), {}, {}).find("nan") == std::string::npos);
 }
 
+TEST_CASE("the picture for a telephone names its levels in words, and keeps within its width") {
+  const ControlChart chart = control_chart(noise(12, 4), {0.0, 1.0});
+  const std::string svg = control_chart_svg(chart, {}, {"title", {}, "%", 100.0, ""}, nullptr, ChartWidth::narrow);
+  CHECK(svg.find("viewBox=\"0 0 360 ") != std::string::npos);
+  CHECK(svg.find("Lines from above: limit, one shot, 300") != std::string::npos);
+  for (std::size_t at = svg.find(" x=\""); at != std::string::npos; at = svg.find(" x=\"", at + 1))
+    CHECK(std::stod(svg.substr(at + 4)) <= 360.0);
+}
+
 TEST_CASE("the picture of a chart has the line of low, middle and high spacings where there is one") {
   const std::vector<double> values = noise(3, 5);
   const ControlChart chart = control_chart(values, {0.0, 1.0});

@@ -84,7 +84,7 @@ test_support::GreyPicture patterned(Pattern pattern, double period, double contr
 TEST_CASE("a specimen that repeats exactly along the rows and columns is not taken for a rescaled picture") {
   std::uint64_t seed = 0;
   for (const Pattern pattern : {Pattern::squares, Pattern::checks, Pattern::weave})
-    for (const double period : {5.0, 5.5, 7.0, 11.0, 13.3, 20.0, 37.0})
+    for (const double period : {5.0, 5.5, 7.0, 13.3, 37.0})
       for (const double contrast : {3.0, 12.0, 50.0}) {
         CAPTURE(static_cast<int>(pattern));
         CAPTURE(period);

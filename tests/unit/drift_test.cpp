@@ -153,7 +153,7 @@ TEST_CASE("one shot in the register gives no accusation by a scatter that nobody
   CHECK(has(judgement, "repeatability-assumed"));
 }
 
-TEST_CASE("what was touched is told: the camera's turn, and a ratio of x and y") {
+TEST_CASE("what was touched is told: the camera's turn") {
   const auto all = room();
   RegisteredSetup own = all[1];
   own.directions_deg = {0.5, -1.0};
@@ -163,6 +163,31 @@ TEST_CASE("what was touched is told: the camera's turn, and a ratio of x and y")
   CHECK(has(judge_shot(test_support::drawn(drawn), reference(), {}, own, true, all), "rotated"));
   drawn.angle_deg = 91.0;  // the slide laid across is no turn of the camera
   CHECK_FALSE(has(judge_shot(test_support::drawn(drawn), reference(), {}, own, true, all), "rotated"));
+}
+
+TEST_CASE("what was touched is told: x against y, edges, evenness over the field") {
+  const auto all = room();
+  RegisteredSetup own = all[1];
+  own.blurs_px = {1.0, 1.2};
+  own.nonlinearities_px = {0.02, 0.05};
+  test_support::DrawnShot drawn;
+  drawn.um_per_pixel = 0.684;
+  const auto judged = [&](double across, double blur, double bent) {
+    auto shot = test_support::drawn(drawn);
+    test_support::DrawnShot other = drawn;
+    other.angle_deg = 90.0;
+    other.um_per_pixel = 0.684 * across;
+    shot.reading.rulings.push_back(test_support::drawn(other).reading.rulings.front());
+    for (auto& ruling : shot.reading.rulings) ruling.edge_blur_px = blur, ruling.nonlinearity_max_px = bent;
+    return judge_shot(shot, reference(), {}, own, true, all);
+  };
+  const Judgement same = judged(1.0, 1.1, 0.04);
+  REQUIRE(same.comparisons.size() == 2);
+  for (const char* code : {"ratio-changed", "sharpness-changed", "field-changed"}) CHECK_FALSE(has(same, code));
+  CHECK(has(judged(1.01, 1.1, 0.04), "ratio-changed"));
+  CHECK(has(judged(1.0, 3.0, 0.04), "sharpness-changed"));
+  CHECK(has(judged(1.0, 0.3, 0.04), "sharpness-changed"));
+  CHECK(has(judged(1.0, 1.1, 2.0), "field-changed"));
 }
 
 FileStatement plain(int width = 1280, int height = 960) {

@@ -120,7 +120,8 @@ TEST_CASE("every file with flipped bytes is a picture or an error, and nothing i
     const Silence silence(folder.path("printed"));
     for (const std::string& path : paths) {
       std::string bytes = read_bytes(path);
-      for (std::size_t i = 0; i < bytes.size(); i += i < 200 ? 1 : 7) {
+      // Headers are damaged in every byte and three ways, the pixels behind them here and there.
+      for (std::size_t i = 0; i < bytes.size(); i += i < 200 ? 1 : 23) {
         for (const int mask : {0x01, 0x80, 0xFF}) {
           const char old = bytes[i];
           bytes[i] = static_cast<char>(old ^ mask);

@@ -62,7 +62,12 @@ TEST_CASE("days are counted from 1970 and a time axis has dates") {
 TEST_CASE("a chart is named for who cannot see it, and its text is escaped") {
   RulingResiduals residuals{"<a>&\"b\".png", 'x', true, {{100.0, 0.02, 0.001, true}, {110.0, 0.5, 0.001, false}}, {}};
   const std::string svg = residual_chart(residuals, 0.1, "r-1", {});
-  CHECK(count_of(svg, "role=\"img\"") == 1);
+  // Two layouts, each with names of its own: an id stands once in a page.
+  CHECK(count_of(svg, "role=\"img\"") == 2);
+  CHECK(count_of(svg, "class=\"chart broad\"") == 1);
+  CHECK(count_of(svg, "class=\"chart narrow\"") == 1);
+  CHECK(count_of(svg, "id=\"r-1-t\"") == 1);
+  CHECK(count_of(svg, "id=\"r-1-n-t\"") == 1);
   CHECK(svg.find("aria-labelledby=\"r-1-t r-1-d\"") != std::string::npos);
   CHECK(svg.find("<title id=\"r-1-t\">") != std::string::npos);
   CHECK(svg.find("&lt;a&gt;&amp;&quot;b&quot;.png") != std::string::npos);
@@ -75,12 +80,24 @@ TEST_CASE("a chart is named for who cannot see it, and its text is escaped") {
 TEST_CASE("marks differ in shape where they differ in meaning") {
   const std::string used = residual_chart({"a", 'x', true, {{100.0, 0.0, 0.0, true}}, {}}, 0.1, "r", {});
   const std::string left = residual_chart({"a", 'x', true, {{100.0, 0.0, 0.0, false}}, {}}, 0.1, "r", {});
-  CHECK(count_of(used, "<circle") == 1);
+  CHECK(count_of(used, "<circle") == 2);  // one a layout
   CHECK(count_of(left, "<circle") == 0);
   CHECK(left.find("class=\"left-out\"") != std::string::npos);
   for (const SetupState one : {SetupState::in_order, SetupState::due_soon, SetupState::overdue,
                                SetupState::not_calibrated, SetupState::drifted})
     CHECK(!state_sign(one).empty());
+}
+
+TEST_CASE("labels beneath an axis stand apart, and on a telephone there are fewer of them") {
+  std::vector<HistoryPoint> history(2);
+  history[0].made_at = "2024-01-10T08:00:00Z", history[1].made_at = "2026-02-10T08:00:00Z";
+  for (HistoryPoint& point : history) point.value = 0.5, point.expanded_uncertainty = 0.01, point.state = "current";
+  const std::string svg = history_chart(history, "µm/px", "h", {});
+  const std::size_t narrow = svg.find("class=\"chart narrow\"");
+  REQUIRE(narrow != std::string::npos);
+  const std::string first = svg.substr(0, narrow), second = svg.substr(narrow);
+  CHECK(count_of(second, ">202") < count_of(first, ">202"));
+  CHECK(count_of(second, ">202") >= 2);
 }
 
 TEST_CASE("a graduation far out stays inside the frame") {
@@ -97,13 +114,15 @@ TEST_CASE("the spectrum marks the found pitch at its frequency") {
   CHECK(svg.find("class=\"found\"") != std::string::npos);
 }
 
-TEST_CASE("the map of the local scale prints every departure with its sign") {
+TEST_CASE("the map of the local scale prints every departure with its sign, the narrow one what is clear") {
   const std::vector<LocalScale> places = {
       {100.0, 50.0, 'x', 0.0012, 0.0001}, {300.0, 50.0, 'x', -0.0008, 0.0001}, {200.0, 90.0, 'y', 0.0001, 0.0005}};
   const std::string svg = local_scale_map(places, 640, 480, "f", {true});
   CHECK(svg.find("+1,20") != std::string::npos);
   CHECK(svg.find("\u22120,80") != std::string::npos);
-  CHECK(count_of(svg, "class=\"unclear\"") == 1);
+  CHECK(count_of(svg, "class=\"unclear\"") == 2);
+  CHECK(count_of(svg, "+1,20") == 2);
+  CHECK(count_of(svg, "+0,10") == 1);
 }
 
 TEST_CASE("a sparkline says in words what it shows") {

@@ -87,6 +87,8 @@ TEST_CASE("in a sentence a number keeps its unit, and a name stays as it is") {
   CHECK(sentence("(9.1 ± 0.9) × 10⁻⁶ /K") == "<bdi>(9.1\u00A0±\u00A00.9)\u00A0×\u00A010⁻⁶\u202F/K</bdi>");
   CHECK(sentence("2 pxl, a % b, 5  %") == "<bdi>2 pxl, a % b, 5  %</bdi>");
   CHECK(sentence("<b> 5 %") == "<bdi>&lt;b&gt; 5\u202F%</bdi>");
+  CHECK(sentence("by -0.133 % (-2 µm)") == "<bdi>by \u22120.133\u202F% (\u22122\u202Fµm)</bdi>");
+  CHECK(sentence("a -5.png, a-5 %, - 5 %") == "<bdi>a -5.png, a-5\u202F%, - 5\u202F%</bdi>");
   CHECK(foreign("5 %/a b") == "<bdi>5 %/<wbr>a b</bdi>");
 }
 

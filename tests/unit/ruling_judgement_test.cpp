@@ -32,6 +32,9 @@ TEST_CASE("plain scales are read") {
            Plain{"resampled", 2012, 5.06884},                   // threes of lines stronger than the lines
            Plain{"tilt_in_depth", 1015, 10.74568},              // plainer in one part than in the whole
            Plain{"tilt_in_depth", 2007, 35.01367},              // 8 % from end to end
+           Plain{"crossed", 16, 12.39603},                      // many looks at the same lines
+           Plain{"uneven_lines", 6, 51.86452},                  // the same
+           Plain{"everything", 14, 123.6952},                   // few lines, after tries that found none
            Plain{"small_scale_in_large_field", 2002, 3.703821}  // one end of the fine lines out of the way
        }) {
     CAPTURE(plain.scene_class);
@@ -119,6 +122,12 @@ TEST_CASE("lines too blurred to be measured are counted while they still show, a
         counted += ruling.counted_by > 1 ? 1 : 0;
       }
   CHECK(counted >= 6);
+}
+
+TEST_CASE("a block of finer lines once seen speaks against every later look at the lines between them") {
+  const scale::Reading reading = read_dense(7.3, micrograph::Levels::second_and_tenth, 0.5 * 7.3);
+  REQUIRE(reading.failure);
+  CHECK(reading.failure->code == "too-blurred");
 }
 
 }  // namespace

@@ -19,7 +19,7 @@ std::vector<scale::ListedRecord> affected_records(const std::vector<scale::Liste
 }
 
 std::string affected_words(const std::vector<scale::ListedRecord>& affected, std::size_t most) {
-  if (affected.empty()) return "nothing recorded";
+  if (affected.empty()) return "nothing";
   std::string words;
   const std::size_t named = std::min(most, affected.size());
   for (std::size_t i = 0; i < named; ++i) {

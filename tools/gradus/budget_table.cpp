@@ -1,5 +1,7 @@
 #include "budget_table.h"
 
+#include <scale/quantity_text.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -42,7 +44,7 @@ std::string budget_lines(const std::vector<scale::BudgetLine>& budget, const std
       continue;
     }
     const double freedom = line.input.degrees_of_freedom;
-    rows.push_back({line.input.name, digits(line.input.standard_uncertainty), line.unit,
+    rows.push_back({line.input.name, digits(line.input.standard_uncertainty), scale::written_unit(line.unit),
                     scale::name_of(line.input.distribution), std::isfinite(freedom) ? fixed(freedom, 0) : "∞",
                     digits(1000.0 * line.contribution), line.basis});
   }

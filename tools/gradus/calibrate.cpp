@@ -71,8 +71,6 @@ std::string reticle_misfit(const CalibrateOptions& options) {
     return options.reticle_is == scale::ReticleIs::unknown ? "" : "--reticle-is goes with --reticle N";
   if (!options.lab.file.empty() && options.lab.setup.empty())
     return "with --lab and --reticle say which set-up it is: --setup NAME";
-  if (!options.report.folder.empty())
-    return "--report does not go with --reticle; record the calibration (--record) and use gradus report";
   return options.how.expected ? "--expect is of a camera's pixels; leave it out with --reticle" : "";
 }
 
@@ -257,11 +255,17 @@ std::optional<LabRoom> room_of(const LabOptions& lab, bool& failed) {
 
 // False when a page could not be written; what can be written still is.
 bool write_pages(const std::optional<LabRoom>& room, const std::vector<SetupOutcome>& setups,
-                 const std::vector<Outcome>& outcomes, const CalibrateOptions& options, const RecordPlan& plan) {
+                 const std::vector<ReticleOutcome>& verdicts, const std::vector<Outcome>& outcomes,
+                 const CalibrateOptions& options, const RecordPlan& plan) {
   if (options.report.folder.empty()) return true;
   ReportPlan pages = options.report;
   pages.printed_at = plan.made_at;
-  const std::vector<std::string> problems = report_run(room, setups, outcomes, pages, plan.accept);
+  const RunReport run{room, pages, plan.accept, {options.how.reference, options.reticle_divisions}};
+  std::vector<ReticleOutcome> reticles = verdicts;
+  if (!room && options.reticle_divisions > 0)
+    for (const Outcome& outcome : outcomes) reticles.push_back(reticle_outcome_of(outcome));
+  const std::vector<std::string> problems =
+      options.reticle_divisions > 0 ? report_reticles(reticles, run) : report_run(setups, outcomes, run);
   for (const std::string& problem : problems) complain(problem);
   return problems.empty();
 }
@@ -282,7 +286,9 @@ int run_calibrate(const CalibrateOptions& options) {
   std::vector<std::optional<RegisteredFactor>> before;
   if (room) {
     before = registered_factors(*room, problem);
-    if (problem.empty()) problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size());
+    if (problem.empty())
+      problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size(),
+                                 options.lab.record || !options.report.folder.empty());
     // Before any image is looked at: nobody should wait for a room to be told so.
     if (!problem.empty()) {
       complain(problem);
@@ -302,7 +308,7 @@ int run_calibrate(const CalibrateOptions& options) {
     verdicts = conclude_eyepiece(*room, options.lab, plan, outcomes, before, options.quiet, recorded);
   else if (room)
     recorded = conclude(*room, options.lab, plan, outcomes, before, setups, options.quiet);
-  const bool reported = write_pages(room, setups, outcomes, options, plan);
+  const bool reported = write_pages(room, setups, verdicts, outcomes, options, plan);
   const bool written = write_outputs(outcomes, setups, verdicts, options) && reported;
   const bool flagged = std::any_of(verdicts.begin(), verdicts.end(), [](const ReticleOutcome& verdict) {
     return !verdict.flags.empty() && !verdict.record;

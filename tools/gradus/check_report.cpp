@@ -27,6 +27,13 @@ scale::Verdict verdict_named(const std::string& name) {
   return scale::Verdict::unverifiable;
 }
 
+std::string look_again(const CheckedSetup& setup) {
+  const std::string since = setup.last_good.empty() ? "its calibration" : "it was last found within";
+  if (setup.affected.empty()) return "nothing, as no result was recorded since " + since;
+  return affected_words(setup.affected) + ", recorded since " + since +
+         (setup.last_good.empty() ? ", as no check was good since" : "");
+}
+
 }  // namespace
 
 scale::CheckedImage checked_image(const json& result, const std::string& setup) {
@@ -38,9 +45,8 @@ scale::CheckedImage checked_image(const json& result, const std::string& setup) 
   image.relative_change = number_in(result, "relative_change");
   image.expanded_uncertainty = number_in(result, "expanded_uncertainty");
   image.en = number_in(result, "en");
-  image.looks_like = text_in(result, "looks_like");
-  if (const auto times = number_in(result, "looks_like_times"); times && *times != 1.0 && !image.looks_like.empty())
-    image.looks_like += " × " + fixed(*times, 2);
+  if (const std::string like = text_in(result, "looks_like"); !like.empty())
+    image.looks_like = scale::in_words({like, number_in(result, "looks_like_times").value_or(1.0)});
   for (const json& one : result.at("evidence")) image.evidence.push_back({one.at("code"), one.at("message")});
   return image;
 }
@@ -104,11 +110,7 @@ std::vector<std::string> write_check_report(const CheckRun& run, const std::vect
     checks.calibration = setup.calibration;
     checks.count = setup.count;
     checks.last_good = setup.last_good;
-    if (setup.count[static_cast<std::size_t>(scale::Verdict::drifted)] > 0)
-      checks.affected = affected_words(setup.affected) + (setup.last_good.empty()
-                                                              ? ", recorded since its calibration, as no check was "
-                                                                "good since"
-                                                              : ", recorded since it was last found within");
+    if (setup.count[static_cast<std::size_t>(scale::Verdict::drifted)] > 0) checks.affected = look_again(setup);
     page.setups.push_back(std::move(checks));
   }
   return write_page("check-" + run.checked_at.substr(0, 10), scale::check_page(page, page_style(plan, home_in(plan))),

@@ -41,7 +41,7 @@ std::string change_words(const CheckOutcome& outcome) {
 std::string likeness_words(const CheckOutcome& outcome) {
   const auto& like = outcome.judgement.looks_like;
   if (!like) return "";
-  return printable(like->setup) + (like->times == 1.0 ? "" : " x " + fixed(like->times, 2));
+  return printable(scale::in_words(*like));
 }
 
 std::string counted(std::size_t count, const std::string& word) { return std::to_string(count) + " " + word; }

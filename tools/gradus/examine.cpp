@@ -131,9 +131,9 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
   append(outcome.warnings, reading.warnings);
   if (reading.rulings.empty())
     outcome.reason = reading.failure.value();
-  else if (!outcome.reticle) {
+  else {
     const scale::ShotHints hints = hints_of(input, how, region);
-    add_calibration(outcome, reading, hints, how);
+    if (!outcome.reticle) add_calibration(outcome, reading, hints, how);
     if (!how.setup.empty() || how.keep_shot) outcome.shot = shot_of(input, reading, hints, *picture);
     if (how.hash_files) {
       outcome.sha256 = hash_of_file(input.path);
@@ -141,7 +141,6 @@ Outcome examined(const Input& input, const Examination& how, const std::string& 
       look_for_rescaling(outcome.file, *picture, scale::Trace::possible);
     }
   }
-  if (outcome.reticle && how.hash_files) outcome.sha256 = hash_of_file(input.path);
   const scale::Calibration* calibration = outcome.calibration ? &*outcome.calibration : nullptr;
   const scale::ReticlePicture* reticle = outcome.reticle ? &*outcome.reticle : nullptr;
   if (!pictures.empty())

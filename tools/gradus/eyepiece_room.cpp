@@ -16,10 +16,11 @@ std::size_t place_of(const LabRoom& room, const std::string& name) {
   return static_cast<std::size_t>(found - setups.begin());
 }
 
-ReticleOutcome verdict_of(const Outcome& outcome, std::size_t setup) {
+}  // namespace
+
+ReticleOutcome reticle_outcome_of(const Outcome& outcome) {
   ReticleOutcome verdict;
   verdict.set.setup = outcome.setup;
-  verdict.setup = setup;
   verdict.picture = outcome.image, verdict.sha256 = outcome.sha256;
   verdict.division_um = outcome.division_um;
   verdict.reason = outcome.reason;
@@ -30,12 +31,15 @@ ReticleOutcome verdict_of(const Outcome& outcome, std::size_t setup) {
   calibration.degrees_of_freedom = outcome.reticle->degrees_of_freedom;
   calibration.budget_complete = outcome.reticle->budget_complete;
   calibration.budget = outcome.reticle->budget;
+  // Of the micrometer alone; the reticle's budget has its own.
+  for (const scale::Warning& warning : outcome.warnings)
+    if (warning.code != "budget-incomplete") verdict.seen.push_back(warning);
+  if (outcome.shot) verdict.input = input_json(outcome);
   return verdict;
 }
 
-}  // namespace
-
-std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int divisions, std::size_t images) {
+std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int divisions, std::size_t images,
+                             bool one_only) {
   if (lab.setup.empty()) return "";
   const scale::LabSetup& setup = room.lab.setups[place_of(room, lab.setup)];
   if (divisions == 0)
@@ -49,7 +53,7 @@ std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int div
   if (setup.reticle_divisions > 0 && setup.reticle_divisions != divisions)
     return room.path + ": the reticle of '" + lab.setup + "' has " + std::to_string(setup.reticle_divisions) +
            " divisions, --reticle says " + std::to_string(divisions) + "; put one of them right";
-  return lab.record && images != 1 ? "--record keeps what one picture shows; name one image" : "";
+  return one_only && images != 1 ? "--record and --report keep what one picture shows; name one image" : "";
 }
 
 std::vector<ReticleOutcome> conclude_eyepiece(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan,
@@ -61,7 +65,8 @@ std::vector<ReticleOutcome> conclude_eyepiece(const LabRoom& room, const LabOpti
   std::vector<ReticleOutcome> verdicts;
   for (const Outcome& outcome : outcomes) {
     if (outcome.unreadable()) continue;
-    verdicts.push_back(verdict_of(outcome, setup));
+    verdicts.push_back(reticle_outcome_of(outcome));
+    verdicts.back().setup = setup;
     verdicts.back().before = before[setup];
     judge_reticle(verdicts.back(), room, today);
   }

@@ -1,4 +1,4 @@
-// Pictures through an eyepiece with a lab file: what `gradus reticle` makes of readings, made of pictures.
+// Pictures through an eyepiece, mostly with a lab file: what `gradus reticle` makes of readings, made of pictures.
 #pragma once
 
 #include <string>
@@ -12,8 +12,12 @@
 namespace gradus {
 
 // Why the set-up that was named cannot be calibrated by `images` pictures with a reticle of so many divisions (0: as
-// of a camera); empty: it can, or none was named.
-std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int divisions, std::size_t images);
+// of a camera); empty: it can, or none was named. `one_only`: the result is kept, and a set-up has one.
+std::string eyepiece_problem(const LabRoom& room, const LabOptions& lab, int divisions, std::size_t images,
+                             bool one_only);
+
+// What one picture came to, without a room.
+ReticleOutcome reticle_outcome_of(const Outcome& outcome);
 
 // Every picture judged by the set-up, told and, when asked, recorded. `recorded` is false when the register could not
 // be written.

@@ -111,7 +111,7 @@ void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Num
   }
 }
 
-void draw_direction(Display& display, const scale::Ruling& ruling, int slot) {
+void draw_direction(Display& display, const scale::Ruling& ruling, int slot, const std::string& name) {
   const cv::Point2d along = direction_vector(ruling.direction.value);
   const double length = std::min(kArrowLength, 0.3 * std::min(display.canvas.cols, display.canvas.rows));
   // In the lower left corner, inside at any angle, with the angle written beneath.
@@ -122,6 +122,9 @@ void draw_direction(Display& display, const scale::Ruling& ruling, int slot) {
   const std::string angle = fixed(scale::degrees(ruling.direction), 2) + " deg";
   const int x = cvRound(middle.x) - canvas::text_extent(angle).width / 2;
   canvas::write_rimmed(display.canvas, angle, {std::max(3, x), display.canvas.rows - 8});
+  if (name.empty()) return;
+  const int start = cvRound(middle.x) - canvas::text_extent(name).width / 2;
+  canvas::write_rimmed(display.canvas, name, {std::max(3, start), cvRound(middle.y - half_height) - 4});
 }
 
 void draw_attempt(Display& display, const scale::Reading& reading) {

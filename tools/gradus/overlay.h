@@ -4,6 +4,9 @@
 #include <scale/calibration.h>
 #include <scale/ruling.h>
 
+#include <array>
+#include <string>
+
 #include "display.h"
 
 namespace gradus {
@@ -11,8 +14,12 @@ namespace gradus {
 // Numbers are those of the scale's graduations where `numbering` is known, else counted from the first one seen.
 void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering = {});
 
-// `slot` 0, 1, ...: rulings of one picture have their arrows beside each other.
-void draw_direction(Display& display, const scale::Ruling& ruling, int slot);
+// `slot` 0, 1, ...: rulings of one picture have their arrows beside each other, with their names above where they have
+// some.
+void draw_direction(Display& display, const scale::Ruling& ruling, int slot, const std::string& name = "");
+
+// What the two rulings of a picture through an eyepiece are.
+inline constexpr std::array<const char*, 2> kEyepieceNames{"micrometer", "reticle"};
 
 // How far a refused reading came: the lines it saw and the directions it tried.
 void draw_attempt(Display& display, const scale::Reading& reading);

@@ -93,9 +93,10 @@ std::vector<std::string> refusal_lines(const PictureContent& content, int width)
 
 void draw_overlay(Display& display, const PictureContent& content) {
   draw_region(display, content);
-  int slot = 0;
-  for (const scale::Ruling& ruling : content.reading->rulings) draw_ruling(display, ruling);
-  for (const scale::Ruling& ruling : content.reading->rulings) draw_direction(display, ruling, slot++);
+  const std::vector<scale::Ruling>& rulings = content.reading->rulings;
+  for (const scale::Ruling& ruling : rulings) draw_ruling(display, ruling);
+  for (std::size_t i = 0; i < rulings.size(); ++i)
+    draw_direction(display, rulings[i], static_cast<int>(i), content.reticle != nullptr ? kEyepieceNames.at(i) : "");
   if (content.calibration == nullptr) draw_attempt(display, *content.reading);
 }
 

@@ -95,24 +95,38 @@ double nominal_place(const RecordedRuling& ruling, const scale::Graduation& line
   return number * reference.division.value;
 }
 
+// Of one of `inputs`, without what the calibration made of it.
+RecordedShot shot_of(const json& input) {
+  RecordedShot shot{input.at("image"), input.at("sha256"), input.at("width"), input.at("height"), {}};
+  for (const json& kept : input.at("rulings")) {
+    RecordedRuling recorded;
+    recorded.ruling = ruling_of(kept);
+    recorded.factor.image = shot.image;
+    recorded.factor.sha256 = shot.sha256;
+    recorded.factor.direction = direction_of(recorded.ruling);
+    if (recorded.ruling.pitch_px > 0.0) shot.rulings.push_back(std::move(recorded));
+  }
+  return shot;
+}
+
 }  // namespace
 
 std::vector<RecordedShot> shots_of(const json& content) {
   std::vector<RecordedShot> shots;
   for (const json& input : content.at("inputs")) {
-    RecordedShot shot{input.at("image"), input.at("sha256"), input.at("width"), input.at("height"), {}};
-    for (const json& kept : input.at("rulings")) {
-      RecordedRuling recorded;
-      recorded.ruling = ruling_of(kept);
-      recorded.factor.image = shot.image;
-      recorded.factor.sha256 = shot.sha256;
-      recorded.factor.direction = direction_of(recorded.ruling);
-      add_factor(recorded, content, shot.image);
-      if (recorded.factor.um_per_pixel > 0.0 && recorded.ruling.pitch_px > 0.0) shot.rulings.push_back(recorded);
-    }
+    RecordedShot shot = shot_of(input);
+    for (RecordedRuling& recorded : shot.rulings) add_factor(recorded, content, shot.image);
+    std::erase_if(shot.rulings, [](const RecordedRuling& recorded) { return !(recorded.factor.um_per_pixel > 0.0); });
     shots.push_back(std::move(shot));
   }
   return shots;
+}
+
+std::optional<RecordedShot> eyepiece_shot_of(const json& content) {
+  if (!content.contains("/inputs/0"_json_pointer)) return std::nullopt;
+  RecordedShot shot = shot_of(content.at("inputs").at(0));
+  shot.eyepiece = shot.rulings.size() == 2;
+  return shot.eyepiece ? std::optional(std::move(shot)) : std::nullopt;
 }
 
 scale::RulingResiduals residuals_of(const RecordedShot& shot, const RecordedRuling& ruling,

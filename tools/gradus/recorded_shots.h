@@ -21,10 +21,14 @@ struct RecordedShot {
   std::string image, sha256;
   int width = 0, height = 0;
   std::vector<RecordedRuling> rulings;
+  bool eyepiece = false;  // the rulings are those of the micrometer and of the reticle
 };
 
 // Of the content of a calibration's record. Throws nlohmann::json::exception when it is not as it should be.
 std::vector<RecordedShot> shots_of(const nlohmann::json& content);
+
+// The picture of a reticle's record, its rulings without factors. Nothing where it was not kept.
+std::optional<RecordedShot> eyepiece_shot_of(const nlohmann::json& content);
 
 // Deviation of every graduation from an even division, with the certified ones where graduations are numbered.
 scale::RulingResiduals residuals_of(const RecordedShot& shot, const RecordedRuling& ruling,

@@ -1,7 +1,9 @@
 #include "register_history.h"
 
 #include <CLI/CLI.hpp>
+#include <filesystem>
 
+#include "lab_room.h"
 #include "messages.h"
 #include "outputs.h"
 
@@ -26,12 +28,15 @@ int fail(const std::string& problem) {
 }  // namespace
 
 void add_history_options(CLI::App& verb, HistoryOptions& options) {
+  verb.add_option("--lab", options.lab, "The room's lab file, for check_base (default: lab.toml beside the register)")
+      ->type_name("FILE");
   verb.add_option("--json", options.json, "Write shots, charts and change as JSON; - is standard output")
       ->type_name("FILE");
   verb.add_option("--svg", options.svg, "Write the control charts as a picture; - is standard output")
       ->type_name("FILE");
   verb.add_option("--base", options.charts.base,
-                  "Limits from so many first shots, the agreed base period (default: from the uncertainty budget)")
+                  "Limits from so many first shots, the agreed base period (default: check_base of the lab file, else "
+                  "from the uncertainty budget)")
       ->type_name("N")
       ->check(CLI::Range(std::size_t{3}, std::size_t{100000}).description(""));
   verb.add_option("--lambda", options.charts.settings.lambda, "Weight of the newest shot in the EWMA (0.2)")
@@ -42,14 +47,30 @@ void add_history_options(CLI::App& verb, HistoryOptions& options) {
       ->check(CLI::Range(0.5, 10.0).description(""));
 }
 
+std::optional<ChartChoice> charts_of(const HistoryOptions& options, const std::string& setup,
+                                     const std::string& register_file) {
+  namespace fs = std::filesystem;
+  ChartChoice charts = options.charts;
+  const std::string beside = (fs::path(register_file).parent_path() / "lab.toml").string();
+  std::error_code failure;
+  if (options.lab.empty() && (charts.base > 0 || !fs::exists(beside, failure))) return charts;
+  std::vector<std::string> problems;
+  const std::optional<LabRoom> room = read_lab_room(options.lab.empty() ? beside : options.lab, problems);
+  for (const std::string& problem : problems) complain(problem);
+  if (!room) return std::nullopt;
+  const ChartChoice agreed = agreed_charts(room->lab, setup);
+  if (charts.base == 0) charts.base = agreed.base, charts.until_then = agreed.until_then;
+  return charts;
+}
+
 int write_history(const std::vector<scale::ListedRecord>& records, const std::string& setup, const std::string& text,
-                  const HistoryOptions& options) {
+                  const HistoryOptions& options, const ChartChoice& charts) {
   if (const std::string problem = output_problem({options.json, options.svg, ""}, {}); !problem.empty())
     return fail(problem);
   const auto current = current_calibration(records);
   if (!current && options.json.empty() && options.svg.empty()) return deliver("-", text).empty() ? kDone : kUnusable;
   if (!current) return fail("the set-up '" + setup + "' has no current calibration; calibrate it with --record");
-  const SetupHistory history = history_of(setup, *current, recorded_checks(records, *current), options.charts);
+  const SetupHistory history = history_of(setup, *current, recorded_checks(records, *current), charts);
   if (!options.svg.empty() && !history.chart) return fail(setup + ": there is no chart, " + history.problem);
   std::vector<std::pair<std::string, std::string>> outputs;
   if (!options.json.empty()) outputs.emplace_back(options.json, history_json(history));

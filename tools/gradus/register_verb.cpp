@@ -86,9 +86,23 @@ scale::Registered<std::vector<scale::ListedRecord>> records_of_setup(const Regis
   return records;
 }
 
+// Says which record is not as it was written; nothing is to be concluded from such a register.
+bool is_broken(const RegisterOptions& options) {
+  const auto reg = opened(options, scale::RegisterUse::read);
+  const auto verified = reg ? reg->verify("") : tl::unexpected(reg.error());
+  if (!verified) complain(verified.error().message);
+  if (verified && !verified->problem.empty())
+    complain(options.file + ": " + verified->problem +
+             "; no chart is drawn from it. Keep this file, and compare it with a copy or an export");
+  return !verified || !verified->problem.empty();
+}
+
 int history(const RegisterOptions& options) {
   const auto records = records_of_setup(options);
-  return records ? write_history(*records, options.setup, table_of(*records), options.history) : fail(records.error());
+  if (!records) return fail(records.error());
+  if (is_broken(options)) return kNotSound;
+  const auto charts = charts_of(options.history, options.setup, options.file);
+  return charts ? write_history(*records, options.setup, table_of(*records), options.history, *charts) : kUnusable;
 }
 
 int affected(const RegisterOptions& options) {

@@ -79,7 +79,8 @@ int run_report(const ReportOptions& options) {
   if (plan.printed_at.empty()) plan.printed_at = utc_now();
   const std::string folder = std::filesystem::path(options.lab).parent_path().string();
   plan.search.folders.push_back(folder);
-  RoomReport report{&room->lab, &*reading.facts, {}, {}, folder, options.setup};
+  RoomReport report{&room->lab, &*reading.facts, {}, {}, folder, {}};
+  if (!options.setup.empty()) report.only = {options.setup};
   ReportProblems problems_of_pages;
   report.sources = current_sources(room->lab, *reading.facts, problems_of_pages.misunderstood);
   write_room_report(report, plan, problems_of_pages);

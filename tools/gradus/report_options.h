@@ -7,7 +7,7 @@
 
 namespace gradus {
 
-// --pdf and --decimal-comma, of pages with `pictures` --embed too; and `--report`, with `help`.
+// --report with `help`, --pdf and --decimal-comma, and --embed, which pages without `pictures` refuse with the reason.
 void add_report_options(CLI::App& verb, ReportPlan& plan, const std::string& help, bool pictures = true);
 
 // What is wrong with the options together; empty when they fit.

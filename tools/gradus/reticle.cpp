@@ -8,7 +8,9 @@
 
 #include "messages.h"
 #include "outputs.h"
+#include "report_options.h"
 #include "reticle_verdict.h"
+#include "run_report.h"
 
 namespace gradus {
 namespace {
@@ -85,6 +87,8 @@ void add_output_options(CLI::App& verb, ReticleOptions& options) {
   verb.add_option("--setup", options.setup, "The set-up of kind reticle that was read")->type_name("NAME");
   add_record_options(verb, options.record, options.plan);
   verb.add_option("--json", options.json, "Write the results as JSON; - is standard output")->type_name("FILE");
+  add_report_options(verb, options.report, "Write the sheet of what was read, and an overview, into this folder",
+                     false);
   verb.add_flag("--table", options.table, "Print the card for the bench: divisions in micrometres, by the register");
   verb.add_option("--microscope", options.card.microscope, "Only set-ups of this microscope, with --table")
       ->type_name("NAME");
@@ -116,6 +120,7 @@ std::string table_misfit(const CLI::App& verb, const ReticleOptions& options) {
 std::string misfit(const CLI::App& verb, const ReticleOptions& options) {
   if (const std::string problem = table_misfit(verb, options); !problem.empty()) return problem;
   if (options.table) return "";
+  if (std::string problem = report_misfit(options.report); !problem.empty()) return problem;
   const bool stated =
       options.reference.division.value > 0.0 || options.reference.uncertainty || options.reference.divisions > 0;
   if (with_lab(options) && stated)
@@ -207,10 +212,29 @@ std::vector<std::string> furnish(std::vector<ReticleOutcome>& outcomes, const La
   return {};
 }
 
+// What the options ask for but cannot have, before anything is done.
+std::string unwritable(const ReticleOptions& options) {
+  std::string problem = output_problem({options.json, "", ""}, {});
+  if (problem.empty() && !options.report.folder.empty()) problem = report_folder_problem(options.report.folder);
+  return problem;
+}
+
+// False when a page could not be written; what can be written still is.
+bool write_pages(const std::vector<ReticleOutcome>& outcomes, const ReticleOptions& options,
+                 const std::optional<LabRoom>& room, const RecordPlan& plan) {
+  if (options.report.folder.empty()) return true;
+  ReportPlan pages = options.report;
+  pages.printed_at = plan.made_at;
+  const std::vector<std::string> problems =
+      report_reticles(outcomes, {room, pages, plan.accept, {options.reference, options.conditions.reticle_divisions}});
+  for (const std::string& problem : problems) complain(problem);
+  return problems.empty();
+}
+
 int run_readings(const ReticleOptions& options, const std::optional<LabRoom>& room) {
   auto sets = sets_of(options);
   if (!sets) return fail({sets.error()});
-  if (const std::string problem = output_problem({options.json, "", ""}, {}); !problem.empty()) return fail({problem});
+  if (const std::string problem = unwritable(options); !problem.empty()) return fail({problem});
   std::vector<ReticleOutcome> outcomes;
   for (ReadingSet& set : *sets) outcomes.emplace_back().set = std::move(set);
   RecordPlan plan = options.plan;
@@ -226,7 +250,8 @@ int run_readings(const ReticleOptions& options, const std::optional<LabRoom>& ro
   }
   tell_reticles(outcomes, options.quiet);
   const bool recorded = !options.record || record_reticles(outcomes, *room, plan);
-  const bool written = deliver_results(outcomes, options);
+  const bool reported = write_pages(outcomes, options, room, plan);
+  const bool written = deliver_results(outcomes, options) && reported;
   if (!written || !recorded) return 2;
   return std::all_of(outcomes.begin(), outcomes.end(),
                      [](const ReticleOutcome& outcome) {

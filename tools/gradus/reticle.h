@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "lab_options.h"
+#include "report_pages.h"
 #include "reticle_card.h"
 #include "reticle_size.h"
 
@@ -24,6 +25,7 @@ struct ReticleOptions {
   bool record = false;
   RecordPlan plan;
   std::string json;
+  ReportPlan report;
   bool quiet = false;
   bool table = false;  // print the card
   CardOptions card;

@@ -114,7 +114,9 @@ Json outcome_json(const ReticleOutcome& outcome) {
   json["further_reading"] = further_json(calibration.further);
   json["budget"] = budget_json(calibration.budget, "division");
   add_room_verdict(json, outcome);
-  json["warnings"] = list_json(outcome.warnings());
+  std::vector<scale::Warning> warnings = outcome.seen;
+  for (scale::Warning& warning : outcome.warnings()) warnings.push_back(std::move(warning));
+  json["warnings"] = list_json(warnings);
   return json;
 }
 
@@ -151,14 +153,16 @@ std::string reticle_json(const std::vector<ReticleOutcome>& outcomes) {
   return Json{{"schema", "gradus/reticle/1"}, {"results", results}}.dump(2) + '\n';
 }
 
-std::string reticle_record_content(const ReticleOutcome& outcome, const scale::Lab& lab, const std::string& accepted) {
+std::string reticle_record_content(const ReticleOutcome& outcome, const scale::Lab* lab, const std::string& accepted) {
+  const bool named = lab != nullptr && outcome.setup;
   Json json = {{"schema", "gradus/reticle-record/1"},
                {"tool", "gradus " GRADUS_VERSION},
-               {"scale", valid_utf8(lab.scales[lab.setups[*outcome.setup].scale].name)},
+               {"scale", named ? Json(valid_utf8(lab->scales[lab->setups[*outcome.setup].scale].name)) : Json(nullptr)},
                {"accepted", accepted.empty() ? Json(nullptr) : Json(valid_utf8(accepted))}};
   Json result = outcome_json(outcome);
   result.erase("record");
   json["result"] = result;
+  if (!outcome.input.is_null()) json["inputs"] = Json::array({outcome.input});
   return json.dump();
 }
 

@@ -17,6 +17,8 @@ namespace gradus {
 struct ReticleOutcome {
   ReadingSet set;
   std::string picture, sha256;       // the file instead of readings; empty: readings by eye
+  std::vector<scale::Warning> seen;  // warnings of the picture
+  Json input;                        // what was found in the picture; null: not kept
   std::optional<std::size_t> setup;  // place in the lab file's list
   double division_um = 0.0;
   std::optional<scale::ReticleCalibration> calibration;  // absent: refused, for `reason`
@@ -28,7 +30,7 @@ struct ReticleOutcome {
   std::optional<scale::Record> record;
 
   std::string status() const { return !calibration ? "refused" : flags.empty() ? "calibrated" : "flagged"; }
-  // The engine's, and that the budget is not complete.
+  // The engine's, and that the budget is not complete; not those of the picture.
   std::vector<scale::Warning> warnings() const;
 };
 
@@ -41,7 +43,7 @@ void add_room_verdict(Json& json, const ReticleOutcome& outcome);
 // gradus/reticle/1.
 std::string reticle_json(const std::vector<ReticleOutcome>& outcomes);
 
-// The content of the record of one, gradus/reticle-record/1.
-std::string reticle_record_content(const ReticleOutcome& outcome, const scale::Lab& lab, const std::string& accepted);
+// The content of the record of one, gradus/reticle-record/1. `lab` null: it is never recorded, but gets a sheet.
+std::string reticle_record_content(const ReticleOutcome& outcome, const scale::Lab* lab, const std::string& accepted);
 
 }  // namespace gradus

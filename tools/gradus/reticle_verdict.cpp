@@ -35,7 +35,7 @@ bool record_reticles(std::vector<ReticleOutcome>& outcomes, const LabRoom& room,
     if (!reg || !outcome.calibration) continue;
     const std::string accepted = outcome.flags.empty() ? "" : plan.accept;
     outcome.record =
-        record_one(*reg, room, {outcome.set.setup, outcome.flags, reticle_record_content(outcome, room.lab, accepted)},
+        record_one(*reg, room, {outcome.set.setup, outcome.flags, reticle_record_content(outcome, &room.lab, accepted)},
                    plan, left_out, problems);
   }
   for (const std::string& line : left_out) complain(line);

@@ -36,7 +36,11 @@ std::string not_understood(const std::string& setup, const json::exception& erro
 std::vector<std::string> write_sheet(const SheetSource& source, const std::string& stem, const RoomReport& report,
                                      const ReportPlan& plan) {
   std::vector<std::string> problems;
-  const std::vector<RecordedShot> shots = is_reticle(source) ? std::vector<RecordedShot>{} : shots_of(source.content);
+  std::vector<RecordedShot> shots;
+  if (!is_reticle(source))
+    shots = shots_of(source.content);
+  else if (auto shot = eyepiece_shot_of(source.content))
+    shots.push_back(std::move(*shot));
   scale::CalibrationSheet sheet = sheet_of(source, shots, report.facts);
   for (const RecordedShot* shot : shots_to_show(shots)) {
     DrawnPicture drawn = draw_shot(*shot, plan.search);
@@ -216,7 +220,7 @@ scale::RoomOverview overview_of(const RoomReport& report, const std::vector<Shee
   overview.refused = report.refused;
   if (report.facts != nullptr) overview.chain = report.facts->chain;
   if (report.lab == nullptr) {
-    overview.room = "Calibrated images";
+    overview.room = "Calibrated without a lab file";
     for (std::size_t i = 0; i < pages.size(); ++i)
       overview.further.emplace_back(report.sources[i].setup, pages[i].stem + ".html");
     return overview;
@@ -264,7 +268,7 @@ void write_room_report(const RoomReport& report, const ReportPlan& plan, ReportP
     check_stems.push_back(names.name_for("checks", report.sources[i].setup));
   }
   tbb::parallel_for(std::size_t{0}, pages.size(), [&](std::size_t i) {
-    if (report.only.empty() || report.sources[i].setup == report.only)
+    if (report.only.empty() || report.only.contains(report.sources[i].setup))
       write_pages_of(report.sources[i], pages[i], check_stems[i], report, plan);
     else
       find_pages(pages[i], check_stems[i], plan);

@@ -1,6 +1,7 @@
 // The pages of a room: one sheet a calibration, and the overview.
 #pragma once
 
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -14,8 +15,8 @@ struct RoomReport {
   const RegisterFacts* facts = nullptr;                      // null without a register
   std::vector<SheetSource> sources;                          // in the order of the sheets
   std::vector<std::pair<std::string, std::string>> refused;  // images of a run: path, reason
-  std::string folder{};  // of the lab file; recorded paths of checked images start there
-  std::string only{};    // set-up whose pages are written; empty: all. The overview has every one
+  std::string folder{};          // of the lab file; recorded paths of checked images start there
+  std::set<std::string> only{};  // set-ups whose pages are written; empty: all. The overview has every one
 };
 
 // One line each.

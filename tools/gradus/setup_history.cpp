@@ -33,6 +33,13 @@ scale::ChartBase budget_base(const std::vector<RecordedCheck>& shots) {
   return {0.0, sigma, std::min(std::sqrt(registered / count), kMostInCommon * sigma)};
 }
 
+std::string base_words(std::size_t shots) {
+  const std::string count = std::to_string(shots);
+  return "Limits from the first " + count +
+         " shots: of a single one, those within which a further one lies in 99.73 % (mean ± t s √(1 + 1/" + count +
+         ")); mean and sums begin after them, of departures from what all shots before let expect.";
+}
+
 void add_chart(SetupHistory& history, const ChartChoice& choice) {
   std::vector<double> values;
   for (const RecordedCheck& shot : history.shots) values.push_back(shot.change);
@@ -43,14 +50,14 @@ void add_chart(SetupHistory& history, const ChartChoice& choice) {
   }
   scale::ChartBase base = budget_base(history.shots);
   history.source =
-      "Limits from the uncertainty budget; mean and sums are of departures from what calibration and earlier shots let "
+      "Limits from the uncertainty budget, of a single shot ± 3 standard deviations; mean and sums are of departures "
+      "from what calibration and earlier shots let "
       "expect.";
   if (choice.base > 0) {
     const auto agreed = scale::base_of(std::span(values).first(std::min(choice.base, values.size())));
     if (values.size() >= choice.base && agreed) {
       base = *agreed;
-      history.source = "Limits from the first " + std::to_string(choice.base) +
-                       " shots; mean and sums begin after them, of departures from what all shots before let expect.";
+      history.source = base_words(choice.base);
     } else if (!choice.until_then) {
       history.problem = "there are " + std::to_string(values.size()) + " shots, fewer than the base period of " +
                         std::to_string(choice.base) + ", or they do not scatter";
@@ -74,7 +81,7 @@ void add_line(SetupHistory& history, const ChartChoice& choice) {
     occasions.push_back(shot.spacings);
   }
   if (choice.base == 0 || occasions.size() <= choice.base) {
-    history.line_problem = "it takes an agreed base period (--base) and shots after it";
+    history.line_problem = "it takes an agreed base period (--base, or check_base of the lab file) and shots after it";
     return;
   }
   // The share of single shots beyond three standard deviations by chance. With the Handbook's 5 % a chart of weekly

@@ -93,12 +93,6 @@ Json rulings_json(const scale::Shot& shot) {
   return list;
 }
 
-Json input_json(const Outcome& outcome) {
-  return {{"image", valid_utf8(outcome.image)},   {"sha256", outcome.sha256},
-          {"width", outcome.shot->width},         {"height", outcome.shot->height},
-          {"file", statement_json(outcome.file)}, {"rulings", rulings_json(*outcome.shot)}};
-}
-
 Json inputs_json(const SetupOutcome& setup, const std::vector<Outcome>& outcomes) {
   Json list = Json::array();
   for (const std::size_t place : setup.outcomes) list.push_back(input_json(outcomes[place]));
@@ -122,6 +116,12 @@ Json image_shots_json(const Outcome& outcome) {
 }
 
 }  // namespace
+
+Json input_json(const Outcome& outcome) {
+  return {{"image", valid_utf8(outcome.image)},   {"sha256", outcome.sha256},
+          {"width", outcome.shot->width},         {"height", outcome.shot->height},
+          {"file", statement_json(outcome.file)}, {"rulings", rulings_json(*outcome.shot)}};
+}
 
 Json freedom_json(double degrees_of_freedom) {
   return std::isfinite(degrees_of_freedom) ? Json(degrees_of_freedom) : Json(nullptr);
@@ -200,8 +200,7 @@ std::string image_content(const Outcome& outcome) {
                        {"shots", image_shots_json(outcome)},
                        {"flags", Json::array()},
                        {"warnings", list_json(outcome.warnings)}};
-  return Json{{"division_um", outcome.division_um}, {"result", result}, {"inputs", Json::array({input_json(outcome)})}}
-      .dump();
+  return Json{{"result", result}, {"inputs", Json::array({input_json(outcome)})}}.dump();
 }
 
 }  // namespace gradus

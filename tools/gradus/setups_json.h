@@ -21,6 +21,9 @@ Json list_json(const std::vector<Spoken>& list) {
   return json;
 }
 
+// What was found in an image that kept its shot, and what its file says of itself.
+Json input_json(const Outcome& outcome);
+
 Json factor_json(const scale::CalibrationFactor& factor);
 
 // JSON has no infinity: null stands for infinitely many.

@@ -14,8 +14,6 @@ using nlohmann::json;
 
 constexpr std::size_t kMostResidualCharts = 8;
 
-double number_or(const json& value, double otherwise) { return value.is_number() ? value.get<double>() : otherwise; }
-
 double freedom_from(const json& value) {
   return value.is_null() ? std::numeric_limits<double>::infinity() : value.get<double>();
 }
@@ -106,7 +104,7 @@ void add_lab(scale::CalibrationSheet& sheet, const SheetSource& source) {
 void add_shots(scale::CalibrationSheet& sheet, const std::vector<RecordedShot>& shots) {
   scale::ReferenceScale reference;
   if (sheet.scale) reference = sheet.scale->reference;
-  if (!sheet.scale) reference.division.value = sheet.division_um;
+  if (!sheet.scale) reference = sheet.stated.reference;
   for (const RecordedShot& shot : shots) {
     sheet.width = shot.width, sheet.height = shot.height;
     for (const RecordedRuling& recorded : shot.rulings) {
@@ -136,6 +134,20 @@ scale::SheetReadings readings_from(const json& result, double division_um) {
                              item.at("residual_um"), item.at("uncertainty_um"), item.at("used"), item.at("remark")});
   }
   return readings;
+}
+
+scale::SeenScale seen_scale(const scale::Ruling& ruling) {
+  const auto used = std::count_if(ruling.graduations.begin(), ruling.graduations.end(),
+                                  [](const scale::Graduation& line) { return line.used; });
+  return {static_cast<int>(used), ruling.pitch_px};
+}
+
+scale::EyepiecePicture eyepiece_picture_from(const json& picture, const std::vector<RecordedShot>& shots) {
+  scale::EyepiecePicture seen{picture.at("file"), picture.at("sha256")};
+  for (const RecordedShot& shot : shots)
+    if (shot.eyepiece)
+      seen.micrometer = seen_scale(shot.rulings[0].ruling), seen.reticle = seen_scale(shot.rulings[1].ruling);
+  return seen;
 }
 
 }  // namespace
@@ -219,7 +231,7 @@ scale::CalibrationSheet sheet_of(const SheetSource& source, const std::vector<Re
   scale::CalibrationSheet sheet;
   sheet.title = source.setup;
   add_lab(sheet, source);
-  sheet.division_um = number_or(source.content.value("division_um", json()), 0.0);
+  sheet.stated = source.stated;
   const bool reticle = is_reticle(source);
   const std::string key = reticle ? "um_per_division" : "um_per_pixel";
   const json& factor = result.at(key);
@@ -233,7 +245,7 @@ scale::CalibrationSheet sheet_of(const SheetSource& source, const std::vector<Re
   sheet.y = optional_factor(result, "y");
   if (const json nominal = result.value("nominal_" + key, json()); nominal.is_number()) sheet.nominal = nominal;
   if (is_reticle_in_picture(source))
-    sheet.eyepiece_picture = scale::EyepiecePicture{result.at("picture").at("file"), result.at("picture").at("sha256")};
+    sheet.eyepiece_picture = eyepiece_picture_from(result.at("picture"), shots);
   else if (reticle)
     sheet.readings = readings_from(result, result.at("division_um"));
   if (const json before = result.value("registered", json()); before.is_object())
@@ -247,7 +259,7 @@ scale::CalibrationSheet sheet_of(const SheetSource& source, const std::vector<Re
   if (const json due = result.value("due", json()); due.is_string()) sheet.due = due;
   sheet.calibrated = source.made_at.substr(0, 10);
   sheet.record = source.record;
-  add_shots(sheet, shots);
+  if (!reticle) add_shots(sheet, shots);
   if (facts == nullptr) return sheet;
   sheet.chain = facts->chain;
   add_history(sheet, *facts, source.setup, key);

@@ -34,9 +34,10 @@ struct SheetSource {
   std::optional<scale::Lab> lab;  // as it was when the calibration was made
   std::string made_at;
   std::optional<scale::PageRecord> record;  // absent: not recorded
+  scale::StatedScales stated = {};          // without a lab file
 };
 
-// Of a reticle: its factor is per division, and no picture is drawn.
+// Of a reticle: its factor is per division.
 bool is_reticle(const SheetSource& source);
 // From one picture instead of readings by eye.
 bool is_reticle_in_picture(const SheetSource& source);

@@ -75,19 +75,30 @@ struct SheetReadings {
   int chi_squared_freedom = 0;
 };
 
-// The picture through the eyepiece that a reticle was calibrated from.
-struct EyepiecePicture {
-  std::string file, sha256;  // as given; of the file
+struct SeenScale {
+  int lines = 0;  // that carry the fit
+  double pitch_px = 0.0;
 };
 
-// Of a camera, or of a reticle, from readings by eye or from one picture: its set-up is of kind reticle, and the factor
-// is per division.
+// The picture through the eyepiece that a reticle was calibrated from.
+struct EyepiecePicture {
+  std::string file, sha256;                                // as given; of the file
+  std::optional<SeenScale> micrometer = {}, reticle = {};  // absent: not recorded
+};
+
+// What was stated where there is no lab file.
+struct StatedScales {
+  ReferenceScale reference;
+  int reticle_divisions = 0;  // of the whole reticle; 0: not stated, or no reticle
+};
+
+// Of a camera, or of a reticle, from readings by eye or from one picture: then the factor is per division.
 struct CalibrationSheet {
   std::string title;  // of the set-up, or of the image
   std::string room, laboratory, address;
   std::optional<LabSetup> setup;  // absent without a lab file
   std::optional<LabScale> scale;
-  double division_um = 0.0;
+  StatedScales stated;                          // without a lab file
   CalibrationFactor factor;                     // micrometres per pixel or per division
   std::optional<CalibrationFactor> reciprocal;  // of a camera
   double degrees_of_freedom = 0.0;              // effective; infinite when not finite

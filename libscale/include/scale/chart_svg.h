@@ -18,9 +18,12 @@ struct ControlChartText {
   bool decimal_comma = false;
 };
 
-// A whole SVG document, in its own units 960 wide; it can stand in a page as it is. The text is escaped.
-// With `line` the chart of low, middle and high spacings stands beneath, in micrometres.
+// For paper and screens, 960 units wide, or for a telephone, 360.
+enum class ChartWidth { broad, narrow };
+
+// A whole SVG document; it can stand in a page as it is. The text is escaped. With `line` the chart of low, middle and
+// high spacings stands beneath, in micrometres.
 std::string control_chart_svg(const ControlChart& chart, const ChangePoint& change, const ControlChartText& text,
-                              const LineChart* line = nullptr);
+                              const LineChart* line = nullptr, ChartWidth width = ChartWidth::broad);
 
 }  // namespace scale

@@ -1,7 +1,11 @@
 // Control charts of one quantity over time: has it changed, since when, and by how much?
 //
-// Individuals  centre +- 3 sigma; sigma from the mean moving range over d2 = 1.128 (Shewhart; NIST/SEMATECH e-Handbook
-//              6.3.2.2).
+// Individuals  centre +- 3 sigma, moving ranges up to D4 d2 sigma = 3.69 sigma (Shewhart; NIST/SEMATECH e-Handbook
+//              6.3.2.2). After a base period of n values with mean m and standard deviation s these are prediction
+//              limits for one further value, m +- t(n - 1) s sqrt(1 + 1/n), and for the difference of two, t(n - 1) s
+//              sqrt(2), with Student's t for as many false alarms as three sigma have, 0.27 % (prediction interval for
+//              a normal value, ISO 16269-8; formula and number of the standard from memory). Taken as exact, three
+//              sigma of ten values have four times as many.
 // EWMA         E_t = lambda y_t + (1 - lambda) E_{t-1}, E_0 = centre; limits centre +- L sigma sqrt(lambda / (2 -
 //              lambda)) (6.3.2.4), by default times sqrt(1 - (1 - lambda)^2t), which E_t has soon after the start.
 // CUSUM        S+_t = max(0, S+_{t-1} + y_t - centre - k sigma), S-_t likewise; signal beyond h sigma (6.3.2.3).
@@ -49,7 +53,7 @@ struct ChartBase {
   double shot_sigma() const;        // what is left of sigma without it
 };
 
-// Centre and sigma of a base period, sigma from the moving range. None with fewer than 2 values or no scatter.
+// Mean and standard deviation of a base period. None with fewer than 2 values or no scatter.
 std::optional<ChartBase> base_of(std::span<const double> values);
 
 struct ControlChart {
@@ -58,11 +62,13 @@ struct ControlChart {
   std::vector<double> values, moving_range;                     // the range has one less
   std::vector<double> departures;                               // what EWMA and CUSUM are run over
   std::vector<double> ewma, ewma_reach, cusum_high, cusum_low;  // ewma_reach: the limits are centre +- this
-  // Places in `values` of the first beyond a limit.
+  // Places in `values` of the first beyond a limit. Values of the base period were agreed to be in order.
   std::optional<std::size_t> first_beyond, first_ewma, first_cusum, first_range;
   double lower = 0.0, upper = 0.0, ewma_lower = 0.0, ewma_upper = 0.0 /* settled */, range_upper = 0.0,
          cusum_decision = 0.0;
 
+  bool beyond(std::size_t place) const;        // of a value
+  bool range_beyond(std::size_t place) const;  // of the difference between that value and the one before
   std::optional<std::size_t> first_alert() const;
 };
 
@@ -76,11 +82,12 @@ struct ChangePoint {
   ChangeKind kind = ChangeKind::none;  // none: a step would explain no more than chance does (1 %)
   std::size_t first_after = 0;         // the most likely first value after the change
   std::size_t earliest = 0, latest = 0;
-  double size = 0.0, expanded_uncertainty = 0.0;  // of a jump: mean after minus mean before, k = 2
+  double size = 0.0, expanded_uncertainty = 0.0;  // of a jump: mean after minus mean before, 95.45 %
   double slope = 0.0;                             // of a trend, a value
 };
 
-// Of values with scatter base.shot_sigma(); the level before is estimated as well. Fewer than 2 values: none.
+// Of values with scatter base.shot_sigma(), or after a base period with the scatter that all of them show; the level
+// before is estimated as well. Fewer than 2 values: none.
 ChangePoint change_point(std::span<const double> values, const ChartBase& base);
 
 struct LineChart {

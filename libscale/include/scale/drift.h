@@ -113,6 +113,9 @@ struct Likeness {
   double times = 1.0;  // pixel size over that set-up's registered one: 1, 2, 3, 4, 1/2, 1/3, 1/4
 };
 
+// "wool-20x", or "wool-10x at 1/2 of its size in pixels".
+std::string in_words(const Likeness& likeness);
+
 struct Judgement {
   Verdict verdict = Verdict::unverifiable;
   std::vector<ScaleComparison> comparisons;  // the one that decides first; empty without a scale

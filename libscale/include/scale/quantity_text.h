@@ -46,4 +46,7 @@ Parsed<Radians> parse_tilt(std::string_view text);
 // Whole days, "365 d"; 1 to 36525.
 Parsed<int> parse_days(std::string_view text);
 
+// A unit of the budget as people write it: "°C" where files and programs have "degC".
+std::string written_unit(const std::string& unit);
+
 }  // namespace scale

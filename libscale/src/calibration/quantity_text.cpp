@@ -168,7 +168,7 @@ Parsed<double> parse_expansion(std::string_view text) {
 Parsed<Radians> parse_tilt(std::string_view text) {
   const auto angle = not_negative(number_with(text, {"deg", "°"}, "\"1 deg\""), text);
   constexpr double kMostDegrees = 45.0;
-  if (angle && *angle > kMostDegrees) return problem(text, "is steeper than 45 deg");
+  if (angle && *angle > kMostDegrees) return problem(text, "is steeper than 45°");
   return angle.map([](double value) { return radians_from_degrees(value); });
 }
 
@@ -179,5 +179,7 @@ Parsed<int> parse_days(std::string_view text) {
     return problem(text, "is no whole number of days within a century; write it like \"365 d\"");
   return days.map([](double value) { return static_cast<int>(value); });
 }
+
+std::string written_unit(const std::string& unit) { return unit == "degC" ? "°C" : unit == "um" ? "µm" : unit; }
 
 }  // namespace scale

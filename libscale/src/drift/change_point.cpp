@@ -1,7 +1,10 @@
 #include <scale/control_chart.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
+
+#include "numeric/distributions.h"
 
 namespace scale {
 namespace {
@@ -64,15 +67,40 @@ Best best_of(std::size_t count, const At& at) {
   return best;
 }
 
+struct Scatter {
+  double sigma = 0.0, degrees_of_freedom = std::numeric_limits<double>::infinity();
+};
+
+// Sigma of a few agreed shots, taken as exact, would date a change in 6 of 100 unchanged years after ten of them; so
+// all values are asked how far they scatter about the best step or ramp.
+Scatter scatter_of(std::span<const double> values, const ChartBase& base) {
+  if (base.period == 0 || values.size() < 3) return {base.shot_sigma()};
+  double gain = 0.0, squares = 0.0;
+  for (std::size_t i = 1; i < values.size(); ++i)
+    gain = std::max({gain, step_at(values, 1.0, i).gain, ramp_from(values, 1.0, i).gain});
+  const double mean = level(values, 0, values.size());
+  for (const double value : values) squares += (value - mean) * (value - mean);
+  const auto left = static_cast<double>(values.size() - 2);
+  return {std::sqrt(std::max(0.0, squares - gain) / left), left};
+}
+
+// The gain that is as unlikely where sigma is known.
+double believable(double gain, const Scatter& scatter) {
+  if (!std::isfinite(scatter.degrees_of_freedom)) return gain;
+  return std::pow(numeric::normal_score_of_t(std::sqrt(gain), scatter.degrees_of_freedom), 2);
+}
+
 }  // namespace
 
 ChangePoint change_point(std::span<const double> values, const ChartBase& base) {
   ChangePoint change;
-  const double sigma = base.shot_sigma();
-  if (values.size() < 2 || !(sigma > 0.0)) return change;
+  if (values.size() < 2) return change;
+  const Scatter scatter = scatter_of(values, base);
+  const double sigma = scatter.sigma;
+  if (!(sigma > 0.0)) return change;
   const Best step = best_of(values.size(), [&](std::size_t i) { return step_at(values, sigma, i); });
   const Best ramp = best_of(values.size(), [&](std::size_t i) { return ramp_from(values, sigma, i); });
-  if (std::max(step.fit.gain, ramp.fit.gain) < kBelieved) return change;
+  if (believable(std::max(step.fit.gain, ramp.fit.gain), scatter) < kBelieved) return change;
   const double apart = step.fit.gain - ramp.fit.gain;
   change.kind = apart > kTellsApart    ? ChangeKind::jump
                 : apart < -kTellsApart ? ChangeKind::trend
@@ -84,7 +112,9 @@ ChangePoint change_point(std::span<const double> values, const ChartBase& base) 
   change.size = step.fit.size;
   change.slope = ramp.fit.size;
   const auto before = static_cast<double>(step.first), after = static_cast<double>(values.size() - step.first);
-  change.expanded_uncertainty = 2.0 * sigma * std::sqrt(1.0 / before + 1.0 / after);
+  constexpr double kTwoSigma = 0.9545;
+  change.expanded_uncertainty = numeric::student_t_quantile(kTwoSigma, scatter.degrees_of_freedom) * sigma *
+                                std::sqrt(1.0 / before + 1.0 / after);
   return change;
 }
 

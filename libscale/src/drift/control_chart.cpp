@@ -61,6 +61,23 @@ std::vector<double> self_starting(std::span<const double> values, const ChartBas
   return list;
 }
 
+// What stands for `sigmas` where sigma is that of the base period: the value of Student's t that is exceeded as often.
+double factor_for(double sigmas, const ChartBase& base) {
+  if (base.period == 0) return sigmas;
+  return numeric::student_t_quantile(std::erf(sigmas / std::sqrt(2.0)), static_cast<double>(base.period) - 1.0);
+}
+
+void set_limits_of_shots(ControlChart& chart) {
+  const ChartBase& base = chart.base;
+  const double new_mean = base.period == 0 ? 1.0 : std::sqrt(1.0 + 1.0 / static_cast<double>(base.period));
+  const double reach = factor_for(chart.settings.shewhart_limit, base) * base.sigma * new_mean;
+  chart.lower = base.centre - reach;
+  chart.upper = base.centre + reach;
+  // A difference of two values scatters by sqrt(2) sigma.
+  const double ranges = range_constant_D4(2) * range_constant_d2(2) / std::sqrt(2.0);
+  chart.range_upper = factor_for(ranges, base) * std::sqrt(2.0) * base.shot_sigma();
+}
+
 // What each value departs from what the centre and the values before it let expect, in units of sigma times sigma.
 std::vector<double> departures_of(std::span<const double> values, const ChartBase& base) {
   if (base.period > 0) return self_starting(values, base);
@@ -100,17 +117,25 @@ double range_constant_d2(int sample) { return constant_of(kD2, sample); }
 double range_constant_D4(int sample) { return constant_of(kD4, sample); }
 
 std::optional<ChartBase> base_of(std::span<const double> values) {
-  const std::vector<double> ranges = moving_range(values);
-  if (ranges.empty()) return std::nullopt;
+  if (values.size() < 2) return std::nullopt;
   ChartBase base;
-  for (const double value : values) base.centre += value / static_cast<double>(values.size());
-  for (const double range : ranges) base.sigma += range / static_cast<double>(ranges.size());
-  base.sigma /= range_constant_d2(2);
+  const auto count = static_cast<double>(values.size());
+  for (const double value : values) base.centre += value / count;
+  for (const double value : values) base.sigma += (value - base.centre) * (value - base.centre) / (count - 1.0);
+  base.sigma = std::sqrt(base.sigma);
   base.period = values.size();
   return base.sigma > 0.0 ? std::optional(base) : std::nullopt;
 }
 
 double ChartBase::shot_sigma() const { return std::sqrt(sigma * sigma - centre_uncertainty * centre_uncertainty); }
+
+bool ControlChart::beyond(std::size_t place) const {
+  return place >= base.period && (values[place] < lower || values[place] > upper);
+}
+
+bool ControlChart::range_beyond(std::size_t place) const {
+  return place >= std::max<std::size_t>(base.period, 1) && moving_range[place - 1] > range_upper;
+}
 
 std::optional<std::size_t> ControlChart::first_alert() const {
   std::optional<std::size_t> first;
@@ -127,25 +152,19 @@ ControlChart control_chart(std::span<const double> values, const ChartBase& base
   chart.values.assign(values.begin(), values.end());
   chart.moving_range = moving_range(values);
   chart.departures = departures_of(values, base);
-  chart.lower = base.centre - settings.shewhart_limit * base.sigma;
-  chart.upper = base.centre + settings.shewhart_limit * base.sigma;
+  set_limits_of_shots(chart);
   const double reach = settings.ewma_limit * base.sigma * std::sqrt(settings.lambda / (2.0 - settings.lambda));
   chart.ewma_lower = base.centre - reach;
   chart.ewma_upper = base.centre + reach;
-  chart.range_upper = range_constant_D4(2) * range_constant_d2(2) * base.shot_sigma();
   chart.cusum_decision = settings.cusum_limit * base.sigma;
   run_statistics(chart);
   const std::size_t n = chart.values.size();
-  chart.first_beyond =
-      first_where(n, [&](std::size_t i) { return chart.values[i] < chart.lower || chart.values[i] > chart.upper; });
+  chart.first_beyond = first_where(n, [&](std::size_t i) { return chart.beyond(i); });
   chart.first_ewma =
       first_where(n, [&](std::size_t i) { return std::abs(chart.ewma[i] - base.centre) > chart.ewma_reach[i]; });
   chart.first_cusum = first_where(
       n, [&](std::size_t i) { return std::max(chart.cusum_high[i], chart.cusum_low[i]) > chart.cusum_decision; });
-  // A range belongs to the later of its two values.
-  if (const auto range = first_where(chart.moving_range.size(),
-                                     [&](std::size_t i) { return chart.moving_range[i] > chart.range_upper; }))
-    chart.first_range = *range + 1;
+  chart.first_range = first_where(n, [&](std::size_t i) { return chart.range_beyond(i); });
   return chart;
 }
 

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "drift/likeness.h"
 #include "drift/words.h"
 
 namespace scale {
@@ -274,8 +273,7 @@ Judgement judge_file(const FileStatement& file, const RegisteredSetup& own, std:
   tell_traces(ballot);
   ballot.result.verdict = verdict_of(ballot);
   if (ballot.result.verdict != Verdict::mismatch) ballot.result.looks_like.reset();
-  if (ballot.result.looks_like)
-    ballot.say("looks-like", "it looks like " + drift::likeness_words(*ballot.result.looks_like));
+  if (ballot.result.looks_like) ballot.say("looks-like", "it looks like " + in_words(*ballot.result.looks_like));
   return std::move(ballot.result);
 }
 

@@ -4,8 +4,6 @@
 #include <array>
 #include <cmath>
 
-#include "drift/likeness.h"
-
 namespace scale {
 namespace {
 
@@ -48,14 +46,11 @@ std::optional<Likeness> likeness_of(double um_per_pixel, const RegisteredSetup& 
   return other ? other : resized;
 }
 
-namespace drift {
-
-std::string likeness_words(const Likeness& likeness) {
+std::string in_words(const Likeness& likeness) {
   if (likeness.times == 1.0) return likeness.setup;
   const bool larger = likeness.times > 1.0;
   const std::string number = std::to_string(std::lround(larger ? likeness.times : 1.0 / likeness.times));
-  return likeness.setup + " at " + (larger ? "1/" + number : number + " times") + " of its size in pixels";
+  return likeness.setup + " at " + (larger ? "1/" + number + " of" : number + " times") + " its size in pixels";
 }
 
-}  // namespace drift
 }  // namespace scale

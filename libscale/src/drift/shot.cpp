@@ -6,7 +6,6 @@
 #include <stdexcept>
 
 #include "calibration/separation.h"
-#include "drift/likeness.h"
 #include "drift/touched.h"
 #include "drift/words.h"
 
@@ -145,8 +144,8 @@ void name_likeness(Judgement& judgement, const RegisteredSetup& own, std::span<c
   judgement.looks_like = likeness_of(worst.found, own, all, size_ratio);
   if (!judgement.looks_like) return;
   judgement.verdict = Verdict::mismatch;
-  judgement.evidence.push_back({"looks-like", drift::micrometres(worst.found) + " per pixel looks like " +
-                                                  drift::likeness_words(*judgement.looks_like)});
+  judgement.evidence.push_back(
+      {"looks-like", drift::micrometres(worst.found) + " per pixel looks like " + in_words(*judgement.looks_like)});
 }
 
 void check_size(Judgement& judgement, const RegisteredSetup& own, const Shot& shot) {

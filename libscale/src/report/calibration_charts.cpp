@@ -7,7 +7,7 @@
 namespace scale::report {
 namespace {
 
-constexpr int kWidth = 720;
+constexpr int kWidthOfMap = 720;
 
 std::string direction_words(char direction) {
   return direction == 'x' ? "along x of the picture" : "along y of the picture";
@@ -48,7 +48,7 @@ std::string residual_chart(const RulingResiduals& residuals, double most_um, con
       std::to_string(left_out) + " left out of the fit; the axis reaches " + fixed(most_um, 2, style) +
       " µm to both sides" + (residuals.certified.empty() ? "." : "; certified deviations for comparison.");
   Chart chart(
-      {id, "Residuals of " + residuals.name + ", " + direction_words(residuals.direction), description}, kWidth, 190,
+      {id, "Residuals of " + residuals.name + ", " + direction_words(residuals.direction), description}, 190,
       number_axis(residuals.numbered ? "nominal place on the scale / µm" : "from the first graduation seen / µm", low,
                   high, 10, style),
       number_axis("deviation / µm", -most_um, most_um, 5, style));
@@ -78,7 +78,7 @@ std::string readings_chart(const SheetReadings& readings, const std::string& id,
   Chart chart({id, "Readings off their line",
                counted(readings.list.size(), "reading") + ", " + std::to_string(left_out) +
                    " left out; the axis reaches " + fixed(most, 2, style) + " µm to both sides."},
-              kWidth, 190, number_axis("nominal place on the scale / µm", low, high, 10, style),
+              190, number_axis("nominal place on the scale / µm", low, high, 10, style),
               number_axis("off the line / µm", -most, most, 5, style));
   chart.level(0.0, "zero");
   for (const SheetReading& reading : readings.list) {
@@ -95,7 +95,7 @@ std::string profile_chart(const LineProfile& profile, const std::string& id, Num
       {id, "Profile of " + profile.name + ", " + direction_words(profile.direction),
        "Mean grey value along the axis of the ruling, from " + fixed(*dark, 0, style) + " to " +
            fixed(*bright, 0, style) + "; the found pitch is " + fixed(profile.pitch_px, 3, style) + " pixels."},
-      kWidth, 170,
+      170,
       number_axis("position along the axis / px", profile.position_px.front(), profile.position_px.back(), 10, style),
       number_axis("grey value", *dark, *bright, 4, style));
   chart.path(pairs(profile.position_px, profile.grey), "trace");
@@ -107,7 +107,7 @@ std::string spectrum_chart(const LineProfile& profile, const std::string& id, Nu
   Chart chart({id, "Spectrum of " + profile.name + ", " + direction_words(profile.direction),
                "Amplitude of the profile against frequency. The line marks the found pitch of " +
                    fixed(profile.pitch_px, 3, style) + " pixels, " + significant(found, 4, style) + " per pixel."},
-              kWidth, 170, number_axis("frequency / (1/px)", 0.0, profile.frequency.back(), 8, style, true),
+              170, number_axis("frequency / (1/px)", 0.0, profile.frequency.back(), 8, style, true),
               number_axis("amplitude", 0.0, 1.12 * top, 4, style, true));
   chart.plumb(found, "found");
   std::vector<std::pair<double, double>> points = pairs(profile.frequency, profile.amplitude);
@@ -123,14 +123,14 @@ std::string local_scale_map(std::span<const LocalScale> places, int width, int h
                             NumberStyle style) {
   double most = 0.0;
   for (const LocalScale& place : places) most = std::max(most, std::abs(place.deviation));
-  const int drawn_height = std::clamp(kWidth * height / std::max(1, width) + 60, 200, 440);
+  const int drawn_height = std::clamp(kWidthOfMap * height / std::max(1, width) + 60, 200, 440);
   Axis x = number_axis("x / px", 0.0, width, 8, style), y = number_axis("y / px", 0.0, height, 6, style);
   x.low = 0.0, x.high = width;
   y.low = height, y.high = 0.0;  // downwards, as pixels count
   Chart chart({id, "Local scale over the field",
                counted(places.size(), "place") + " of the field; the local factor departs from the mean by at most " +
                    fixed(1000.0 * most, 2, style) + " parts per thousand."},
-              kWidth, drawn_height, x, y);
+              drawn_height, x, y, Keep::shape);
   for (const LocalScale& place : places) {
     // Sign by shape, size of the departure by the number; what its uncertainty explains is drawn open.
     const bool clear = std::abs(place.deviation) > 2.0 * place.uncertainty;
@@ -140,7 +140,7 @@ std::string local_scale_map(std::span<const LocalScale> places, int width, int h
                                        : Mark::square,
                place.x_px, place.y_px, look);
     chart.words(place.x_px, place.y_px, signed_fixed(1000.0 * place.deviation, 2, style), 'm', 0.0,
-                place.direction == 'x' ? -8.0 : 19.0);
+                place.direction == 'x' ? -8.0 : 19.0, clear ? Room::any : Room::broad);
   }
   return chart.svg();
 }

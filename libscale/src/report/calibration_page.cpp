@@ -44,8 +44,8 @@ std::string calibration_page(const CalibrationSheet& sheet, const PageStyle& sty
   const NumberStyle numbers = numbers_of(style);
   std::string content = result_section(sheet, numbers) + identification_section(sheet, style, numbers) +
                         setup_section(sheet, numbers) + scale_section(sheet, numbers) + method_section(sheet) +
-                        evidence_sections(sheet, numbers) + readings_section(sheet, numbers) +
-                        eyepiece_picture_section(sheet) + budget_section(sheet, numbers) +
+                        eyepiece_picture_section(sheet, numbers) + evidence_sections(sheet, numbers) +
+                        readings_section(sheet, numbers) + budget_section(sheet, numbers) +
                         history_section(sheet, numbers) + section("Warnings", remarks(sheet)) +
                         statement_sections(sheet, style, numbers) + section("Signatures", signatures(sheet));
   return page({sheet.title, is_reticle(sheet) ? "Calibration of an eyepiece reticle" : "Calibration of a set-up",

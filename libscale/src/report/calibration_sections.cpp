@@ -23,10 +23,12 @@ std::string freedom(double degrees_of_freedom, NumberStyle style) {
 std::string length(double um, NumberStyle style) { return with_unit(stated(um, style), "µm"); }
 
 std::string certified_uncertainty(const CertifiedUncertainty& stated, NumberStyle style) {
+  const std::string expanded = " (k = " + report::stated(stated.coverage_factor, style) + ")";
+  if (!(stated.constant.value > 0.0) && stated.per_length > 0.0)
+    return with_unit(report::stated(100.0 * stated.per_length, style), "%") + " of any length" + expanded;
   std::string words = length(stated.constant.value, style);
   if (stated.per_length > 0.0) words += " + " + significant(stated.per_length, 2, style) + " of the length";
-  words += " (k = " + report::stated(stated.coverage_factor, style) + ")";
-  return words + (stated.independent_positions ? ", of positions, independent" : ", of the length in view");
+  return words + expanded + (stated.independent_positions ? ", of positions, independent" : ", of the length in view");
 }
 
 std::string expansion_words(const std::optional<Expansion>& expansion, NumberStyle style) {
@@ -83,6 +85,8 @@ std::vector<Fact> camera_facts(const CalibrationSheet& sheet, NumberStyle style)
           {"Focus", conditions.refocused_between_shots ? "set anew for each shot" : ""}};
 }
 
+std::string divisions_words(int divisions) { return divisions > 0 ? std::to_string(divisions) + " divisions" : ""; }
+
 std::vector<Fact> eyepiece_facts(const CalibrationSheet& sheet, NumberStyle style) {
   const LabSetup& setup = *sheet.setup;
   const SetupConditions& conditions = setup.conditions;
@@ -91,13 +95,22 @@ std::vector<Fact> eyepiece_facts(const CalibrationSheet& sheet, NumberStyle styl
       {"Objective", kind_words(times(conditions.magnification, style), conditions.aperture, style)},
       {"Zoom", times(setup.zoom, style)},
       {"Eyepiece", foreign(setup.eyepiece)},
-      {"Reticle", setup.reticle_divisions > 0 ? std::to_string(setup.reticle_divisions) + " divisions" : ""},
+      {"Reticle", divisions_words(setup.reticle_divisions)},
       {"Engraved division", setup.reticle_pitch ? length(setup.reticle_pitch->value, style) : ""}};
   // Of a moving eye; a camera does not move.
   if (!sheet.eyepiece_picture)
     list.push_back(
         {"Parallax", setup.parallax > 0.0 ? "± " + significant(setup.parallax, 2, style) + " divisions" : ""});
   list.push_back({"Temperature of the room", temperature_words(conditions.room, style)});
+  return list;
+}
+
+std::vector<Fact> stated_scale_facts(const ReferenceScale& reference, NumberStyle style) {
+  std::vector<Fact> list = {{"Division", length(reference.division.value, style)}};
+  if (reference.divisions > 0) list.push_back({"Divisions", std::to_string(reference.divisions)});
+  list.push_back(
+      {"Expanded uncertainty", reference.uncertainty ? certified_uncertainty(*reference.uncertainty, style) : ""});
+  list.push_back({"Certificate", ""});
   return list;
 }
 
@@ -135,7 +148,7 @@ const char* method_of(const CalibrationSheet& sheet) {
 
 }  // namespace
 
-bool is_reticle(const CalibrationSheet& sheet) { return sheet.setup && sheet.setup->reticle; }
+bool is_reticle(const CalibrationSheet& sheet) { return sheet.readings || sheet.eyepiece_picture; }
 
 std::string unit_of(const CalibrationSheet& sheet) { return is_reticle(sheet) ? "µm/div" : "µm/px"; }
 
@@ -183,6 +196,9 @@ std::string identification_section(const CalibrationSheet& sheet, const PageStyl
 }
 
 std::string setup_section(const CalibrationSheet& sheet, NumberStyle style) {
+  if (!sheet.setup && is_reticle(sheet))
+    return section("Set-up", "<p>Not described: the reticle was calibrated without a lab file.</p>\n" +
+                                 facts({{"Reticle", divisions_words(sheet.stated.reticle_divisions)}}));
   if (!sheet.setup)
     return section("Set-up", "<p>Not described: the picture was calibrated without a lab file.</p>\n" +
                                  facts({{"Image size", size_words(sheet)}}));
@@ -190,8 +206,7 @@ std::string setup_section(const CalibrationSheet& sheet, NumberStyle style) {
 }
 
 std::string scale_section(const CalibrationSheet& sheet, NumberStyle style) {
-  if (!sheet.scale)
-    return section("Reference scale", facts({{"Division", length(sheet.division_um, style)}, {"Certificate", ""}}));
+  if (!sheet.scale) return section("Reference scale", facts(stated_scale_facts(sheet.stated.reference, style)));
   const LabScale& scale = *sheet.scale;
   const ReferenceScale& reference = scale.reference;
   const std::string number = scale.certificate.empty() ? "number not stated" : foreign(scale.certificate);

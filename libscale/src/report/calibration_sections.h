@@ -9,8 +9,8 @@
 
 namespace scale::report {
 
-// "µm/px", or "µm/div" of a reticle.
 bool is_reticle(const CalibrationSheet& sheet);
+// "µm/px", or "µm/div" of a reticle.
 std::string unit_of(const CalibrationSheet& sheet);
 
 std::string result_section(const CalibrationSheet& sheet, NumberStyle style);
@@ -19,8 +19,8 @@ std::string setup_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string scale_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string method_section(const CalibrationSheet& sheet);
 std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style);
-std::string readings_section(const CalibrationSheet& sheet, NumberStyle style);  // of a reticle read by eye
-std::string eyepiece_picture_section(const CalibrationSheet& sheet);             // of a reticle from a picture
+std::string readings_section(const CalibrationSheet& sheet, NumberStyle style);          // of a reticle read by eye
+std::string eyepiece_picture_section(const CalibrationSheet& sheet, NumberStyle style);  // of one from a picture
 std::string budget_section(const CalibrationSheet& sheet, NumberStyle style);
 std::string history_section(const CalibrationSheet& sheet, NumberStyle style);
 

@@ -2,9 +2,11 @@
 //
 // Meaning is never carried by colour alone: marks differ in shape, lines in their dashes. Colours are those of M. Okabe
 // and K. Ito, "Color universal design" (2008), set by class in the page's style sheet. The drawing has a title and a
-// description for who cannot see it.
+// description for who cannot see it. It is laid out twice, for paper and screens and for a telephone, where a shrunken
+// drawing could not be read; the style sheet shows the one that fits.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -46,12 +48,24 @@ struct ChartText {
   std::string description;  // what it shows, in one or two sentences
 };
 
-class Chart {
- public:
-  Chart(ChartText text, int width, int height, Axis x, Axis y);
+// Where a layout puts things: its size, and its frame in it.
+struct ChartFrame {
+  double width = 0.0, height = 0.0, left = 0.0, right = 0.0, top = 0.0, bottom = 0.0;
+  Axis x_axis, y_axis;
 
   double x(double value) const;
   double y(double value) const;
+};
+
+enum class Room { any, broad };
+
+// Whether a chart keeps its height in the narrow layout, or its shape, as a map does.
+enum class Keep { height, shape };
+
+class Chart {
+ public:
+  Chart(ChartText text, int height, Axis x, Axis y, Keep keep = Keep::height);
+
   const Axis& y_axis() const { return y_; }
 
   void mark(Mark mark, double x, double y, const std::string& css_class);
@@ -60,19 +74,21 @@ class Chart {
   void plumb(double x, const std::string& css_class);
   void path(const std::vector<std::pair<double, double>>& points, const std::string& css_class);
   void box(double x0, double x1, double y0, double y1, const std::string& css_class);
-  // Beside the point: 's' starts there, 'm' is centred, 'e' ends there.
-  void words(double x, double y, const std::string& text, char anchor, double dx = 0.0, double dy = 0.0);
+  // Beside the point: 's' starts there, 'm' is centred, 'e' ends there. With Room::broad the narrow layout, where words
+  // would lie over each other, does without.
+  void words(double x, double y, const std::string& text, char anchor, double dx = 0.0, double dy = 0.0,
+             Room room = Room::any);
 
-  std::string svg() const;
+  std::string svg() const;  // both layouts
 
  private:
-  std::string axes() const;
+  std::string laid_out(const ChartFrame& frame, const std::string& css_class, const std::string& id) const;
 
   ChartText text_;
-  int width_, height_;
+  double height_;
   Axis x_, y_;
-  double left_, right_, top_, bottom_;  // of the frame
-  std::string content_;
+  Keep keep_;
+  std::vector<std::function<std::string(const ChartFrame&)>> content_;
 };
 
 // A chart with what its marks mean.

@@ -106,8 +106,10 @@ std::string chart_section(const SetupChecks& setup, NumberStyle style) {
   if (setup.chart) {
     ControlChartText text = setup.text;
     text.decimal_comma = style.decimal_comma;
-    html += figure(control_chart_svg(*setup.chart, setup.change_point, text, setup.line ? &*setup.line : nullptr),
-                   "Control charts of " + setup.setup, "");
+    std::string both;
+    for (const ChartWidth width : {ChartWidth::broad, ChartWidth::narrow})
+      both += control_chart_svg(*setup.chart, setup.change_point, text, setup.line ? &*setup.line : nullptr, width);
+    html += figure(both, "Control charts of " + setup.setup, "");
   } else {
     html += "<p>No chart: " + foreign(setup.problem) + ".</p>\n";
   }

@@ -1,3 +1,5 @@
+#include <scale/quantity_text.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -29,10 +31,7 @@ double common_reach(const std::vector<RulingResiduals>& list) {
 }
 
 // Units of a budget as they are printed; a share has none.
-std::string unit_words(const std::string& unit) {
-  if (unit == "1") return "";
-  return unit == "degC" ? "°C" : unit == "um" ? "µm" : unit;
-}
+std::string unit_words(const std::string& unit) { return unit == "1" ? "" : written_unit(unit); }
 
 // Of a component that is there, however small.
 std::string share_words(double share, NumberStyle style) {
@@ -109,7 +108,7 @@ std::string field_section(const CalibrationSheet& sheet, NumberStyle style) {
       "Local scale over the field",
       figure(local_scale_map(sheet.field, sheet.width, sheet.height, "field", style), "Local scale over the field",
              "Departure of the local factor from the mean of its ruling, in parts per thousand; numbers "
-             "above their mark are along x, below it along y.",
+             "above their mark are along x, below it along y. On a narrow screen only clear departures have theirs.",
              {{mark_svg(Mark::triangle, "above"), "larger"},
               {mark_svg(Mark::square, "below"), "smaller"},
               {mark_svg(Mark::ring, "unclear"), "within two standard uncertainties"}}));
@@ -147,13 +146,17 @@ std::string evidence_sections(const CalibrationSheet& sheet, NumberStyle style) 
          field_section(sheet, style) + shots_section(sheet, style);
 }
 
-std::string eyepiece_picture_section(const CalibrationSheet& sheet) {
+std::string eyepiece_picture_section(const CalibrationSheet& sheet, NumberStyle style) {
   if (!sheet.eyepiece_picture) return "";
-  const auto& [file, sha256] = *sheet.eyepiece_picture;
-  return section(
-      "Picture",
-      facts({{"File", foreign(file)},
-             {"SHA-256 of the file", sha256.empty() ? "" : "<span class=\"hash\">" + escaped(sha256) + "</span>"}}));
+  const EyepiecePicture& seen = *sheet.eyepiece_picture;
+  std::vector<Fact> list = {
+      {"File", foreign(seen.file)},
+      {"SHA-256 of the file", seen.sha256.empty() ? "" : "<span class=\"hash\">" + escaped(seen.sha256) + "</span>"}};
+  for (const auto& [name, scale] : {std::pair{"Micrometer", &seen.micrometer}, {"Reticle", &seen.reticle}})
+    if (*scale)
+      list.push_back({name, std::to_string((*scale)->lines) + " lines, " +
+                                with_unit(fixed((*scale)->pitch_px, 3, style), "px") + " apart"});
+  return section("Picture", facts(list));
 }
 
 std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
@@ -173,7 +176,7 @@ std::string readings_section(const CalibrationSheet& sheet, NumberStyle style) {
                  "lie beyond the axis and then stands at its edge.",
                  {{mark_svg(Mark::disc, "measured"), "reading"}, {mark_svg(Mark::cross, "left-out"), "left out"}});
   html += table("Readings", {{"Series"}, {"Reticle = scale"}, {"Off the line / µm", true}, {"u / µm", true}, {"Use"}},
-                rows);
+                rows, Narrow::stack);
   html += "<p>χ² of the findings about their line: " + significant(readings.chi_squared, 2, style) + " with " +
           std::to_string(readings.chi_squared_freedom) + (readings.chi_squared_freedom == 1 ? " degree" : " degrees") +
           " of freedom. Standard uncertainty of the readings alone: " +

@@ -15,7 +15,7 @@ std::string histogram(const MeasuredSizes& sizes, const std::string& id, NumberS
                    significant(classes.front().low, 3, style) + " to " + significant(classes.back().high, 3, style) +
                    " µm; mean " + significant(found.mean, 4, style) + " µm, median " +
                    significant(found.median, 4, style) + " µm."},
-              720, 230, std::move(x), number_axis("share / %", 0.0, 105.0 * most, 5, style, true));
+              230, std::move(x), number_axis("share / %", 0.0, 105.0 * most, 5, style, true));
   for (const SizeClass& one : classes) chart.box(one.low, one.high, 0.0, 100.0 * one.share, "class");
   if (!sizes.weighted_by.empty()) {
     std::vector<std::pair<double, double>> steps = {{classes.front().low, 0.0}};

@@ -102,24 +102,33 @@ std::string set_apart(std::string_view text, bool path) {
   return html + "</bdi>";
 }
 
+bool latin(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
+
+bool unit_at(std::string_view text, std::size_t at) {
+  constexpr std::array<std::string_view, 7> kUnits{"%", "µm", "°C", "px", "mm", "/K", "K"};
+  return std::any_of(kUnits.begin(), kUnits.end(), [&](std::string_view unit) {
+    const std::size_t end = at + unit.size();
+    return text.substr(at).starts_with(unit) && (end >= text.size() || (!latin(text[end]) && (text[end] & 0x80) == 0));
+  });
+}
+
+// A hyphen before a number with a unit; what else a hyphen stands in is a name, a day or a word.
+bool minus_at(std::string_view text, std::size_t at) {
+  if (text[at] != '-' || (at > 0 && text[at - 1] != ' ' && text[at - 1] != '(')) return false;
+  const std::size_t end = text.find_first_not_of("0123456789.", at + 1);
+  return end != std::string_view::npos && end > at + 1 && text[end] == ' ' && unit_at(text, end + 1);
+}
+
 }  // namespace
 
 std::string foreign(std::string_view text) { return set_apart(text, true); }
 
 std::string sentence(std::string_view text) {
-  constexpr std::array<std::string_view, 7> kUnits{"%", "µm", "°C", "px", "mm", "/K", "K"};
-  const auto latin = [](char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); };
-  const auto unit_at = [&](std::size_t at) {
-    return std::any_of(kUnits.begin(), kUnits.end(), [&](std::string_view unit) {
-      const std::size_t end = at + unit.size();
-      return text.substr(at).starts_with(unit) &&
-             (end >= text.size() || (!latin(text[end]) && (text[end] & 0x80) == 0));
-    });
-  };
   std::string kept;
   for (std::size_t at = 0; at < text.size(); ++at) {
-    const bool between = text[at] == ' ' && at > 0 && !latin(text[at - 1]) && text[at - 1] != ' ' && unit_at(at + 1);
-    kept += between ? "\u202F" : std::string(1, text[at]);
+    const bool between =
+        text[at] == ' ' && at > 0 && !latin(text[at - 1]) && text[at - 1] != ' ' && unit_at(text, at + 1);
+    kept += between ? "\u202F" : minus_at(text, at) ? "\u2212" : std::string(1, text[at]);
   }
   for (const std::string_view sign : {"±", "×"}) {
     const std::string open = " " + std::string(sign) + " ", bound = "\u00A0" + std::string(sign) + "\u00A0";

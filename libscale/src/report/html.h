@@ -15,7 +15,8 @@ std::string escaped(std::string_view text);
 std::string foreign(std::string_view text);
 
 // A sentence of the engine, with what others named in it: as `foreign`, and a number keeps its unit (narrow no-break
-// space) and what stands beyond ± or ×. Not for names, which must stay as they are.
+// space) and what stands beyond ± or ×; before a number with a unit a hyphen is a minus sign. Not for names, which must
+// stay as they are.
 std::string sentence(std::string_view text);
 
 // As the value of a CSS string, whatever it holds; at most `most` bytes of it.

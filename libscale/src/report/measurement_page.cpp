@@ -135,7 +135,7 @@ std::string note_words(const std::string& code) {
 std::string notes_of(const MeasuredBody& body) {
   std::string notes;
   for (const std::string& note : body.notes) notes += (notes.empty() ? "" : "; ") + note_words(note);
-  return notes.empty() ? "" : "<span class=\"notes\">" + notes + "</span>";
+  return notes;
 }
 
 // A size and its U, or two dashes.
@@ -172,7 +172,7 @@ std::string body_table(const MeasurementPage& page, NumberStyle style) {
     rows.push_back(std::move(row));
   }
   leave_out_empty(columns, rows);
-  std::string html = table("Bodies", columns, rows);
+  std::string html = table("Bodies", columns, rows, Narrow::stack);
   html += "<p class=\"small\">The first " + std::to_string(page.bodies.size()) + " of " +
           std::to_string(page.all_bodies) + ". ";
   html += page.table.empty() ? "No table was written; --csv FILE writes all."

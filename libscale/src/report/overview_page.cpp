@@ -75,7 +75,7 @@ std::string refused(const RoomOverview& overview) {
   std::string list = "<ul>\n";
   for (const auto& [image, reason] : overview.refused)
     list += "<li>" + foreign(image) + ": " + foreign(reason) + "</li>\n";
-  return section("Refused images", list + "</ul>\n");
+  return section("Refused", list + "</ul>\n");
 }
 
 std::string setups(const RoomOverview& overview, NumberStyle style) {

@@ -80,7 +80,7 @@ std::string verdict(const Requirement& requirement) {
 
 std::string conformity(const std::vector<Requirement>& list, NumberStyle style) {
   if (list.empty())
-    return "<p>No conformity is stated: the lab file states no tolerance and no nominal factor for this set-up.</p>\n";
+    return "<p>No conformity is stated: there is neither a tolerance nor a nominal factor for this set-up.</p>\n";
   std::vector<std::vector<std::string>> rows;
   for (const Requirement& one : list)
     rows.push_back({escaped(one.what), percent(one.found, 3, style),

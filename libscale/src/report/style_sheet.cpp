@@ -56,7 +56,8 @@ img{display:block;max-width:100%;height:auto;border:1px solid var(--hair)}
 .grid td p{margin:0}
 .gap{border:1px dashed var(--line);background:var(--wash);padding:1.4rem 1rem;margin:0}
 .legend span{display:inline-block;margin-right:1rem;white-space:nowrap}
-.wide>svg{display:block;width:100%;min-width:33rem;height:auto}
+.wide>svg{display:block;width:100%;height:auto}
+.wide>svg.narrow{display:none}
 svg.chart{font:12px system-ui,"DejaVu Sans",sans-serif}
 svg text{fill:var(--ink);stroke:none}
 .axis path{fill:none;stroke:var(--ink)}
@@ -92,8 +93,9 @@ svg.spark{width:150px;height:30px;display:block}
 footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;padding-top:.4rem}
 .wide{background:linear-gradient(90deg,#fff 40%,#fff0) 0 0/2rem 100%,linear-gradient(270deg,#fff 40%,#fff0) 100% 0/2rem 100%,linear-gradient(90deg,#0003,#0000) 0 0/.7rem 100%,linear-gradient(270deg,#0003,#0000) 100% 0/.7rem 100%;background-repeat:no-repeat;background-attachment:local,local,scroll,scroll}
 @media (max-width:1000px){section{grid-template-columns:minmax(0,1fr)}}
-@media (max-width:860px){svg.share{width:1.5rem}}
-@media (max-width:700px){h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}.notes{white-space:nowrap}
+@media (max-width:860px){svg.share{width:1.5rem}.grid th,.grid td{padding-right:.6rem}}
+@media screen and (max-width:700px){.wide>svg.broad{display:none}.wide>svg.narrow{display:block;max-width:28rem}
+h1{font-size:1.4rem}.factor{font-size:1.3rem}.facts .q{white-space:normal}
 .stack thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}.stack,.stack tbody,.stack tr{display:block}
 .stack tr{border-bottom:1px solid var(--hair);padding:.3rem 0}.grid.stack td,.grid.stack td.n{display:flow-root;border:0;padding:.1rem 0 .1rem 7.4rem;text-align:left;white-space:normal}
 .grid.stack td:first-child{padding-left:0}.stack td[data-head]::before{content:attr(data-head);float:left;width:7rem;margin-left:-7.4rem;color:var(--soft)}
@@ -101,7 +103,7 @@ footer{border-top:1px solid var(--hair);color:var(--soft);font-size:.87rem;paddi
 @media print{html{font-size:9.6pt}body{max-width:none;padding:0}nav{display:none}a{text-decoration:none}
 section{display:block;padding:.6rem 0 .7rem 33mm;min-height:1.2cm}section h2{width:27mm;height:0;margin-left:-33mm}
 section.full{padding-left:0;min-height:0}section.full h2{width:auto;height:auto;margin:0}section h2+.body{break-before:avoid}
-.wide{overflow:visible;background:none}.wide>svg{min-width:0}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
+.wide{overflow:visible;background:none}figure,tr,.keep{break-inside:avoid}h2{break-after:avoid}thead{display:table-header-group}
 img{max-height:100mm;width:auto;max-width:100%}.facts{columns:2;column-gap:4mm;font-size:.94em}.facts div{grid-template-columns:24mm minmax(0,1fr);column-gap:2mm}
 .grid{font-size:.85em}.grid th,.grid td{padding-right:2mm}.grid td:first-child{min-width:30mm}.evidence{min-width:0}svg.share{width:12mm}p{break-inside:avoid}ul{orphans:3;widows:3}
 .lead{break-after:avoid}svg.chart{font-size:14px}}

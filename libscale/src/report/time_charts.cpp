@@ -34,7 +34,7 @@ std::string history_chart(std::span<const HistoryPoint> history, const std::stri
   Chart chart({id, "History of the factor",
                count + (history.size() == 1 ? " calibration" : " calibrations") + ", bars of U; from " +
                    significant(low, 5, style) + " to " + significant(high, 5, style) + " " + unit + "."},
-              720, 190, time_axis(first, last, 8), number_axis(unit, low, high, 5, style));
+              190, time_axis(first, last, 8), number_axis(unit, low, high, 5, style));
   for (const HistoryPoint& point : history) {
     const double day = days_of(point.made_at);
     const Look look = look_of(point);

@@ -185,7 +185,8 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
   if (divided) {
     result.hidden = std::move(blur.failure);
   } else if (blur.failure) {
-    result.only_blurred = !result.failure;
+    result.blurred = true;
+    result.block = blur.seen;
     result.failure = std::move(blur.failure);
   }
   return result;

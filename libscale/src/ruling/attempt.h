@@ -19,7 +19,8 @@ struct Attempt {
   std::optional<Failure> hidden;  // what would be held against it if no finer lines were known
   bool distorted = false;         // refused, and distances or lines change too much over the field
   bool scattered = false;         // refused, and the lines do not lie evenly
-  bool only_blurred = false;      // nothing but finer lines that its blur may hide speaks against it
+  bool blurred = false;           // refused, and finer lines may hide between its own,
+  bool block = false;             // or do, and are seen as a block
 };
 
 // Places of the division, from 0 to that of the last line, without a line that is used.

@@ -254,7 +254,7 @@ Attempt find_first(Inquiry& inquiry, std::vector<DirectionCandidate>& candidates
 // A second ruling across the first, of about the same division: crossed scales and grids.
 std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<DirectionCandidate>& candidates,
                                     const Ruling& first) {
-  inquiry.attempts = 0;
+  inquiry.tried.clear();
   inquiry.limit = std::min(inquiry.limit, kCrossingLimit);
   for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
     const double turn = std::abs(folded(candidates[c].angle - first.direction.value - kPi / 2.0));

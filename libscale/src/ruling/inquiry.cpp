@@ -23,7 +23,7 @@ constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
 constexpr double kIntegerTolerance = 0.02;
 constexpr double kLeastPartOccupancy = 0.6;
-constexpr int kCountingAttempts = 4;  // in which lines too faint to be measured may still be counted
+constexpr std::size_t kCountingAttempts = 4;  // in which lines too faint to be measured may still be counted
 
 bool overlap(const Lattice& a, const Lattice& b) {
   const double from = std::max(a.position.front(), b.position.front()),
@@ -87,11 +87,47 @@ bool is_part_of_distorted(const Inquiry& inquiry, const Ruling& ruling) {
 bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling) {
   return std::any_of(inquiry.blurred.begin(), inquiry.blurred.end(), [&](const BlurredRuling& blurred) {
     const auto lines = static_cast<double>(ruling.graduations.size());
-    const bool part_of_it = lines < std::max<double>(kManyLines, kPartOfBlurred * static_cast<double>(blurred.lines));
+    const bool part_of_it =
+        blurred.block || lines < std::max<double>(kManyLines, kPartOfBlurred * static_cast<double>(blurred.lines));
     const double parts = std::round(ruling.pitch_px / blurred.pitch);
     return parts >= (part_of_it ? 1.0 : 2.0) && parts <= kMostIntegerPart &&
            std::abs(ruling.pitch_px - parts * blurred.pitch) < kSamePitch * blurred.pitch;
   });
+}
+
+// Were most of the finer lines seen one by one, though too faint to be measured?
+bool most_are_there(const Ruling& ruling) {
+  if (ruling.graduations.size() < kManyLines) return false;
+  const double places = ruling.graduations.back().index - ruling.graduations.front().index + 1.0;
+  return static_cast<double>(ruling.graduations.size()) > 0.6 * places;
+}
+
+// How many times the one pitch is in the other, when that is a whole number; else 0.
+int times(double pitch, double of) {
+  const double ratio = of / pitch;
+  const int whole = static_cast<int>(std::lround(ratio));
+  return whole >= 1 && whole <= kMostIntegerPart && std::abs(ratio - whole) < kSamePitch * whole ? whole : 0;
+}
+
+bool same_lines(const Tried& a, const Tried& b) {
+  return std::abs(folded(a.direction - b.direction)) < kDistortedDirection &&
+         (times(a.pitch, b.pitch) > 0 || times(b.pitch, a.pitch) > 0);
+}
+
+// How many chances the picture has had to show these lines by accident: another look at many lines that were tried
+// before, or at a part or a multiple of their distance, is no new one. But where many finer lines were seen and refused
+// every look counts, lest coarser ones of them come through.
+int chances(const Inquiry& inquiry, const Tried& now, std::size_t lines) {
+  const auto all = static_cast<int>(inquiry.tried.size()) + 1;
+  const auto hides = [&](const Tried& before) {
+    return before.dense && same_lines(before, now) && times(before.pitch, now.pitch) >= 2;
+  };
+  if (lines < kManyLines || std::any_of(inquiry.tried.begin(), inquiry.tried.end(), hides)) return all;
+  std::vector<Tried> families{now};
+  for (const Tried& before : inquiry.tried)
+    if (std::none_of(families.begin(), families.end(), [&](const Tried& f) { return same_lines(f, before); }))
+      families.push_back(before);
+  return static_cast<int>(families.size());
 }
 
 // What speaks against later attempts at the same lines.
@@ -100,7 +136,7 @@ void remember(Inquiry& inquiry, const Attempt& attempt) {
   const std::size_t lines = ruling.graduations.size();
   if (lines < kManyLines) return;
   const double pitch = ruling.pitch_px, direction = ruling.direction.value;
-  if (attempt.only_blurred) inquiry.blurred.push_back({pitch, lines});
+  if (attempt.blurred && most_are_there(ruling)) inquiry.blurred.push_back({pitch, lines, attempt.block});
   if (attempt.distorted) inquiry.distorted.push_back({pitch, direction, lines});
   if (attempt.scattered)
     inquiry.distorted.push_back(
@@ -109,7 +145,11 @@ void remember(Inquiry& inquiry, const Attempt& attempt) {
 
 Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
                     bool divided = false) {
-  Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, ++inquiry.attempts);
+  Tried now{hypothesis.lattice.pitch * std::cos(hypothesis.angle), work.turned(hypothesis.angle)};
+  const int number = chances(inquiry, now, hypothesis.lattice.index.size());
+  Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, number);
+  now.dense = most_are_there(result.ruling);
+  if (!result.ruling.graduations.empty()) inquiry.tried.push_back(now);
   if (!result.failure && hides_finer_lines(inquiry, result.ruling))
     result.failure = Failure{"graduations", "too-blurred",
                              "finer lines may hide between those that were found; take a sharper picture"};
@@ -127,13 +167,6 @@ Failure nothing_found() {
           "no set of parallel, evenly spaced lines was found; is the scale in view, in focus and lit?"};
 }
 
-// Were most of the finer lines seen one by one, though too faint to be measured?
-bool most_are_there(const Ruling& ruling) {
-  if (ruling.graduations.size() < 10) return false;
-  const double places = ruling.graduations.back().index - ruling.graduations.front().index + 1.0;
-  return static_cast<double>(ruling.graduations.size()) > 0.6 * places;
-}
-
 // Makes the lines of `ruling` every `parts`-th graduation.
 void count_parts(Ruling& ruling, int parts) {
   assert(ruling.counted_by == 1);
@@ -147,7 +180,7 @@ void count_parts(Ruling& ruling, int parts) {
 // What was found, when finer lines stand in the place of each of its own and could not be measured: they are counted
 // where that is sure, and else no factor may be given.
 Attempt with_unmeasured(const Inquiry& inquiry, Attempt found, const Attempt& finer, int parts) {
-  const bool nearly_measured = inquiry.attempts <= kCountingAttempts && (parts == 5 || parts == 10) &&
+  const bool nearly_measured = inquiry.tried.size() <= kCountingAttempts && (parts == 5 || parts == 10) &&
                                finer.failure->code != "too-blurred" && found.ruling.graduations.size() >= 10 &&
                                most_are_there(finer.ruling);
   if (parts == found.parts || nearly_measured)

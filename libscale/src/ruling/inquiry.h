@@ -23,6 +23,14 @@ struct DistortedRuling {
 struct BlurredRuling {
   double pitch = 0.0;  // pixels
   std::size_t lines = 0;
+  bool block = false;  // these are seen, as a block
+};
+
+// Lines that were put to the test.
+struct Tried {
+  double pitch = 0.0;      // pixels
+  double direction = 0.0;  // radians
+  bool dense = false;      // many, and most of their places filled
 };
 
 // The picture under study.
@@ -31,7 +39,7 @@ struct Inquiry {
   double noise = 0.0;     // grey values, of one sample
   double contrast = 0.0;  // grey values, of the picture
   double limit = 0.0;     // log10 of the false alarms that are let through
-  int attempts = 0;
+  std::vector<Tried> tried{};
   std::vector<BlurredRuling> blurred{};
   std::vector<DistortedRuling> distorted{};
 };

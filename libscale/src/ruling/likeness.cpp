@@ -159,10 +159,13 @@ double shape_drift(const Graduations& g) {
   if (first.empty() || last.empty()) return 0.0;
   const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5),
                   b = fold_shape(g.strips, last, g.shape.window, 0.5);
-  double sum = 0.0, count = 0.0;
-  for (double t = -g.shape.window; t <= g.shape.window; t += a.step, count += 1.0)
-    sum += std::pow(a.at(t).value - b.at(t).value, 2);
-  return std::sqrt(sum / count);
+  // Less what is straight of it: that is the ground, which slopes where the light is uneven.
+  double squares = 0.0, straight = 0.0, along = 0.0, count = 0.0;
+  for (double t = -g.shape.window; t <= g.shape.window; t += a.step, count += 1.0) {
+    const double off = a.at(t).value - b.at(t).value;
+    squares += off * off, straight += off * t, along += t * t;
+  }
+  return std::sqrt(std::max(0.0, squares - straight * straight / along) / count);
 }
 
 double misfit(const Graduations& g, double contrast, double noise) {

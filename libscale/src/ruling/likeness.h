@@ -27,7 +27,7 @@ double scatter_between(const Graduations& graduations);
 double raggedness(const Graduations& graduations);
 
 // How far the profile of the lines at one end of the ruling departs from that at the other, root mean square over the
-// window, relative to the height of the line.
+// window, relative to the height of the line, but for a slope of the ground.
 double shape_drift(const Graduations& graduations);
 
 // Root mean square departure of a line's windows from the common shape beyond noise, relative to the contrast: the

@@ -200,7 +200,7 @@ Blur blur_of(const ImageView& image, const Graduations& g) {
   if (hidden.verdict == HiddenLines::Verdict::present) {
     const int parts = parts_of_block(image, g, hidden.block, hidden.ink);
     if (parts > 1) return {std::nullopt, parts};
-    return {failure("too-blurred", "finer lines lie between those that were found, blurred into one another")};
+    return {failure("too-blurred", "finer lines lie between those that were found, blurred into one another"), 1, true};
   }
   if (hidden.verdict == HiddenLines::Verdict::possible &&
       (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))

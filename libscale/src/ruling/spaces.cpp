@@ -75,7 +75,10 @@ double usual_near(const std::vector<double>& levels, std::size_t k) {
   return numeric::upper_median(std::move(near));
 }
 
-Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, double noise) {
+// Which of the two lines beside a space must be there for it to be looked at.
+enum class Beside { both, either };
+
+Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, double noise, Beside beside) {
   Spaces spaces;
   const std::size_t lines = g.lines.size(), n = static_cast<std::size_t>(strips.layout.count);
   spaces.strips = n;
@@ -92,7 +95,8 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
     std::vector<double> levels(n, kUnknown);
     for (std::size_t k = 0; k < n; ++k) {
       const double v = strips.v_centre(static_cast<int>(k));
-      if (!covers(g.lines[l], v, margin) || !covers(g.lines[l + 1], v, margin)) continue;
+      const int covering = covers(g.lines[l], v, margin) + covers(g.lines[l + 1], v, margin);
+      if (covering < (beside == Beside::both ? 2 : 1)) continue;
       const double middle = 0.5 * (g.centre_at(l, v) + g.centre_at(l + 1, v));
       const auto level = mean_around(strips, static_cast<int>(k), middle, half);
       if (!level) continue;
@@ -109,7 +113,8 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
 }
 
 // A line across the ruling crosses all spaces at one place, or nearly; bricks and yarns cross every second one.
-void judge_spaces(const Spaces& spaces, double period, FineLook& look) {
+// Returns whether enough was seen to judge by.
+bool judge_spaces(const Spaces& spaces, double period, FineLook& look) {
   const std::size_t reach = static_cast<std::size_t>(std::max(6.0, 0.12 * period) / kFineHeight);
   double known = 0.0, alone = 0.0, in_turns = 0.0;
   for (std::size_t l = 1; l + 1 < spaces.count(); ++l) {
@@ -131,9 +136,10 @@ void judge_spaces(const Spaces& spaces, double period, FineLook& look) {
     alone += single > kLeastCrossed * known_strips ? 1.0 : 0.0;
     in_turns += turn ? 1.0 : 0.0;
   }
-  if (known < kLeastSpaces) return;
+  if (known < kLeastSpaces) return false;
   look.broken = alone / known;
   look.in_turns = in_turns / known;
+  return true;
 }
 
 // Strips along a line that crosses the whole ruling (and their neighbours): a base line, or another ruling. What all
@@ -217,8 +223,10 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   if (layout.count < kLeastFineStrips) return look;
   look.gaps = gaps_in_lines(image, g, contrast, noise);
   const Strips strips = sum_strips(image, layout);
-  const Spaces spaces = find_spaces(g, strips, contrast, noise);
-  judge_spaces(spaces, g.period, look);
+  const Spaces spaces = find_spaces(g, strips, contrast, noise, Beside::both);
+  // Some lines of a wall are followed to the first brick only.
+  if (!judge_spaces(spaces, g.period, look))
+    judge_spaces(find_spaces(g, strips, contrast, noise, Beside::either), g.period, look);
   const std::vector<char> crossed = crossed_throughout(spaces, contrast);
   // The lines of a dense grid leave nothing to look at between them.
   const auto open = std::count(crossed.begin(), crossed.end(), char{0});
