@@ -48,9 +48,9 @@ TEST_CASE("--report writes the page of the run: distribution, bodies, pictures a
                                               "--csv", "w & w.csv",      "--at",     "2026-03-01T08:00:00Z"};
   CHECK(measure(folder, arguments).exit_code == 1);
   const std::string page = read_file(folder / "pages/measurement.html");
-  for (const char* part :
-       {"fibre: width", "id=\"sizes-1-t\"", "not complete", "src=\"measurement-1.jpg\"", "s/<wbr>a.png",
-        "Nothing measured", "s/<wbr>b.png", "href=\"../w%20%26%20w.csv\"", "(k = 2)"}) {
+  for (const char* part : {"fibre: width", "id=\"sizes-1-t\"", "not complete", "src=\"measurement-1.jpg\"",
+                           "s/<wbr>a.png", "Nothing measured", "s/<wbr>b.png", "href=\"../w%20%26%20w.csv\"",
+                           "1 body in 2 images", "Not for diagnosis or regulated counting without validation"}) {
     CAPTURE(part);
     CHECK(contains(page, part));
   }
@@ -156,6 +156,10 @@ TEST_CASE("an overdue calibration is refused, or told in every row") {
   CHECK(result["bodies"][0]["notes"][0] == "calibration-overdue");
   const json in_time = document_of(folder, {"fibres", "--setup", "wool-10x", "--at", "2026-03-30T00:00:00Z"});
   CHECK(in_time["results"][0]["um_per_pixel"]["overdue"] == false);
+  CHECK(contains(measure(folder, accepted).output, "was due again on"));
+  const json early = document_of(folder, {"fibres", "--setup", "wool-10x", "--at", "2026-02-27T00:00:00Z"});
+  CHECK(early["results"][0]["reason"]["code"] == "no-calibration");
+  CHECK(contains(early["results"][0]["reason"]["message"], "is of 2026-02-28, after the day"));
 }
 
 TEST_CASE("another size is refused, and a half one is binned only when that is said") {
@@ -223,6 +227,10 @@ TEST_CASE("a broken run goes on to the same bytes, at whatever byte it was broke
   CHECK(contains(other.errors, "another factor"));
   CHECK(read_file(folder / "broken.csv") == half);
   CHECK((!fs::exists(folder / "seen") || fs::is_empty(folder / "seen")));
+  const std::string notes = "what somebody wrote, without an end of line";
+  write_file(folder / "notes.txt", notes);
+  CHECK(run_with("notes.txt", {"--resume"}).exit_code == 2);
+  CHECK(read_file(folder / "notes.txt") == notes);
 }
 
 TEST_CASE("edges along a line, in every image") {

@@ -180,6 +180,18 @@ TEST_CASE("shots with the scale moved by several divisions tell distortion from 
   const double h2 = (639.5 * 639.5 + 479.5 * 479.5 / 3.0) / (800.0 * 800.0);
   CHECK(within(bent.um_per_pixel.value, 0.69 / (1.0 + 0.003 * h2), 0.69 * 1.5e-4));
   CHECK_FALSE(setup_of(0.0).separation.significant);
+  // A reading that found the bend by itself has the pitch from end to end. Of s^3 that is h^2, a line's slope 3/5 h^2.
+  const auto bent_pitch = [](Shot shot) {
+    Ruling& ruling = shot.reading.rulings[0];
+    const double half = 0.5 * (ruling.graduations.back().position_px - ruling.graduations.front().position_px);
+    ruling.pitch_px *= 1.0 + 0.4 * 0.003 * half * half / (800.0 * 800.0);
+    ruling.nonlinearity = {0.0, -0.5, 0.0, 0.8};
+    return shot;
+  };
+  const SetupCalibration told = calibrate_setup(
+      std::vector{bent_pitch(take(500, 0.003)), bent_pitch(take(560, 0.003)), bent_pitch(take(430, 0.003))},
+      certified_scale(), known_room());
+  CHECK(within(told.um_per_pixel.value, 0.69 / (1.0 + 0.003 * h2), 0.69 * 1.5e-4));
 }
 
 TEST_CASE("a magnification that changes from shot to shot, as by slope or focus, is not taken for distortion") {
@@ -204,6 +216,16 @@ TEST_CASE("shots that were not moved cannot tell, and the reason is given") {
       calibrate_setup(std::vector{shot_at(30), shot_at(35)}, certified_scale(), known_room());
   CHECK_FALSE(setup.separation.done);
   CHECK(setup.separation.reason.find("two divisions") != std::string::npos);
+}
+
+TEST_CASE("shots without numbers cannot tell either, and what is missing is named") {
+  ReferenceScale scale = certified_scale();
+  scale.free_ends = FreeEnds::unknown;
+  scale.corrections.clear();
+  const SetupCalibration setup = calibrate_setup(std::vector{shot_at(480), shot_at(530)}, scale, known_room());
+  CHECK_FALSE(setup.separation.done);
+  CHECK(setup.separation.reason.find("those of at 480 are not: ") != std::string::npos);
+  CHECK(setup.separation.reason.find("numbers_run") != std::string::npos);
 }
 
 TEST_CASE("sampling the model agrees with the budget") {

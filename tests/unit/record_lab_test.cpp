@@ -2,6 +2,7 @@
 #include <scale/lab.h>
 
 #include <algorithm>
+#include <chrono>
 
 #include "support/within.h"
 
@@ -96,6 +97,7 @@ TEST_CASE("a problem names its line, its key and the way out") {
   check_problem("division = \"10um\"", "division = 10", 7, "scale.SM-A.division", "with its unit");
   check_problem("division = \"10um\"", "division = \"10\"", 7, "scale.SM-A.division", "has no unit");
   check_problem("\"wool-40x\"", "\"wool-10x\"", 22, "setup.wool-10x", "twice");
+  CHECK(problem_of(kLab + "[[scale]]\nname = \"SM-A\"\ndivision = \"10um\"\ndivisions = 100\n").line > 22);
   check_problem("[\"40x/*\"]", "[\"10x/a*\"]", 22, "setup.wool-40x.images", "overlaps \"10x/*\" of wool-10x");
   check_problem("recalibrate_by = 2028-03-04", "recalibrate_by = 2024-03-04", 11, "scale.SM-A.recalibrate_by", "after");
   check_problem("calibrated = 2025-03-04", "calibrated = \"2025-02-30\"", 10, "scale.SM-A.calibrated", "no date");
@@ -133,6 +135,26 @@ TEST_CASE("five megabytes of nonsense are refused and not chewed upon") {
   while (nonsense.size() < 5'000'000) nonsense += "[[[[ = \x07 ]]]] \"";
   CHECK_FALSE(parse_lab(nonsense).lab.has_value());
   CHECK_FALSE(parse_lab(std::string(5'000'000, '[')).lab.has_value());
+}
+
+TEST_CASE("a key of very many parts is refused with its line, and dots in texts are none of a key's") {
+  std::string deep = "schema = 1\n";
+  for (int i = 0; i < 400'000; ++i) deep += "a.";
+  const LabProblem problem = problem_of(deep + "b = 1\n");
+  CHECK(problem.line == 2);
+  CHECK(problem.message.find("parts") != std::string::npos);
+  CHECK(problem_of(with("schema = 1", "schema = 1\nx = { [a.b], " + std::string(20, '.') + " }")).line == 2);
+  CHECK(parse_lab(with("\"wool room\"", "\"wool room, 1.2.3.4.5.6.7.8.9.10.11.12.13.14.15.16.17.18\"")).lab);
+  CHECK(parse_lab("# " + std::string(40, '.') + "\n" + kLab).lab);
+}
+
+TEST_CASE("a file of nothing but set-ups, of which nothing is known, is not held each against each") {
+  std::string many;
+  while (many.size() < 900'000) many += "[[setup]]\n";
+  const auto start = std::chrono::steady_clock::now();
+  CHECK_FALSE(parse_lab(many).lab.has_value());
+  // All pairs took half a minute.
+  CHECK(std::chrono::steady_clock::now() - start < std::chrono::seconds(10));
 }
 
 TEST_CASE("globs match the path or what it ends with, and a star stops at a slash") {

@@ -319,6 +319,8 @@ TEST_CASE("the page of a measurement has the mean with U, classes, the first bod
   CHECK(!holds(page, "<script"));
   CHECK(holds(page, "mean 21.53\u202Fµm"));
   CHECK(holds(page, "U = 0.41\u202Fµm"));
+  CHECK(holds(page, "(k = 1.99), of the mean of 3 bodies"));  // 0.41 over the hypotenuse of 0.05 and 0.2
+  CHECK(holds(page, "90 bodies in 7 images"));
   CHECK(holds(page, "66.7\u202F%"));
   CHECK(holds(page, "80.0\u202F%"));
   CHECK(holds(page, "The first 1 of 90"));
@@ -332,6 +334,13 @@ TEST_CASE("the page of a measurement has the mean with U, classes, the first bod
   bare.edges_stated = false;
   CHECK(holds(measurement_page(bare, style_of()), "No table was written"));
   CHECK(holds(measurement_page(bare, style_of()), "Not in U"));
+}
+
+TEST_CASE("every page says what it is not for") {
+  for (const std::string& page :
+       {calibration_page(sheet_called("wool-10x"), style_of()), card_page({}, style_of()), check_page({}, style_of()),
+        overview_page({}, style_of()), measurement_page(measured(), style_of())})
+    CHECK(holds(page, "Not for diagnosis or regulated counting without validation"));
 }
 
 }  // namespace

@@ -137,6 +137,21 @@ TEST_CASE("a fibre that leaves the frame keeps its width, and a fibre under anot
   CHECK(within(width_of(inside), 28.0, kEdge));
 }
 
+TEST_CASE("a fibre along the pixels is found wherever it lies between them") {
+  // Where its middle line lies between two columns of the silhouette, both are as far from its edges.
+  for (const double share : {0.0, 0.25, 0.45, 0.5, 0.55, 0.75})
+    for (const double angle : {0.0, 90.0})
+      for (const double length : {300.0, 1500.0}) {  // within the frame, and through it
+        CAPTURE(share);
+        CAPTURE(angle);
+        CAPTURE(length);
+        micrograph::Scene scene = slide(5);
+        scene.bodies.push_back(micrograph::arc_fibre(320.0 + share, 240.0 + share, angle, length, 30.0));
+        const SpecimenReading reading = find_bodies(grey_of(scene).view());
+        CHECK(within(width_of(only(reading)), 30.0, kEdge));
+      }
+}
+
 TEST_CASE("a fibre that goes under the end of a thicker one and comes out again is one fibre") {
   // The thin one enters the thick one's round end at 22 degrees, so that their middle lines run into each other there.
   const SpecimenReading reading =

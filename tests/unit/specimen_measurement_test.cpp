@@ -125,6 +125,16 @@ TEST_CASE("x and y factors count along their own directions") {
   CHECK(within(grain.area_um2->value, 50.0 * 30.0, 1e-6));
   const MeasuredBody fibre = measure_bodies(reading_of({}, BodyKind::fibre), conditions)[0];
   CHECK(within(fibre.width_um.value, 12.0, kRounding));
+  // A band at 45 degrees in the picture, 20 pixels wide, is x + y = c and c + 20 sqrt(2); on the slide x / f_x + y /
+  // f_y is. The distance of two such lines is their difference over the hypotenuse of 1/f_x and 1/f_y.
+  SpecimenReading slanting = reading_of({}, BodyKind::fibre);
+  const double half = 20.0 / std::sqrt(2.0);
+  for (std::size_t i = 0; i < slanting.bodies[0].widths.size(); ++i) {
+    const double x = 300.0 + static_cast<double>(i), y = 500.0 - static_cast<double>(i);
+    slanting.bodies[0].widths[i] = {{x + half, y + half}, {x, y}, true};
+  }
+  const double width = 20.0 * std::sqrt(2.0) / std::hypot(1.0 / 0.5, 1.0 / 0.6);
+  CHECK(within(measure_bodies(slanting, conditions)[0].width_um.value, width, kRounding));
 }
 
 TEST_CASE("a known distortion gives every place its own factor, the mean over the frame unchanged") {
@@ -134,8 +144,14 @@ TEST_CASE("a known distortion gives every place its own factor, the mean over th
     return measure_bodies(reading_of(Outline{{x, y}, {x + 4, y}, {x + 4, y + 4}, {x, y + 4}}), conditions)[0]
         .width_um.value;
   };
-  // In the middle the picture is smaller than at the mean by 2 kappa / 3, so a pixel is worth more there.
-  CHECK(within(side(497.5, 397.5) / 2.0, 1.0 / (1.0 - 2.0 * 0.02 / 3.0), 1e-5));
+  // In the middle the picture is smaller than at the mean, so a pixel is worth more there; least along y, where a frame
+  // of 1000 by 800 reaches less far out: 1 - kappa (x^2 + 3 y^2) / R^2, by Simpson's rule over the frame (exact).
+  double mean = 0.0;
+  for (const double x : {-500.0, 0.0, 500.0})
+    for (const double y : {-400.0, 0.0, 400.0})
+      mean += (x == 0.0 ? 4.0 : 1.0) * (y == 0.0 ? 4.0 : 1.0) / 36.0 *
+              (1.0 - 0.02 * (x * x + 3.0 * y * y) / (500.0 * 500.0 + 400.0 * 400.0));
+  CHECK(within(side(497.5, 397.5) / 2.0, 1.0 / mean, 1e-5));
   CHECK(side(2, 2) < side(497.5, 397.5));
 }
 

@@ -38,18 +38,7 @@ void run_in_order(std::size_t count, int jobs, const std::function<void(std::siz
   Index next = 0;
   const auto stages = source(next, count) & tbb::make_filter<Index, Index>(tbb::filter_mode::parallel, isolated) &
                       tbb::make_filter<Index, void>(tbb::filter_mode::serial_in_order, hand_on);
-  arena.execute([&] { tbb::parallel_pipeline(threads + 1, stages); });
-}
-
-void run_batch(const std::vector<Input>& inputs, int jobs, const std::function<Outcome(const Input&)>& examine,
-               const std::function<void(Outcome&&)>& collect) {
-  std::vector<std::optional<Outcome>> done(inputs.size());
-  run_in_order(
-      inputs.size(), jobs, [&](std::size_t i) { done[i] = examine(inputs[i]); },
-      [&](std::size_t i) {
-        collect(std::move(*done[i]));
-        done[i].reset();
-      });
+  arena.execute([&] { tbb::parallel_pipeline(under_way(jobs), stages); });
 }
 
 }  // namespace gradus

@@ -1,11 +1,12 @@
 // Many images through one function, in order, with a bounded number in memory.
 #pragma once
 
-#include <functional>
-#include <string>
-#include <vector>
+#include <scale/failure.h>
 
-#include "outcome.h"
+#include <cstddef>
+#include <functional>
+#include <optional>
+#include <string>
 
 namespace gradus {
 
@@ -18,14 +19,13 @@ struct Input {
   std::optional<scale::Failure> refusal{};  // why it is not even read
 };
 
+// How many numbers at most are between the beginning of their `work` and the end of their `hand_on`; they follow each
+// other, so that a ring of so many places holds what they came to.
+inline std::size_t under_way(int jobs) { return static_cast<std::size_t>(jobs) + 1; }
+
 // Calls `work` for the numbers below `count` on `jobs` threads in all (also those of the engine), and `hand_on` in
-// order when each is done, never two at a time. At most jobs + 1 are under way.
+// order when each is done, never two at a time.
 void run_in_order(std::size_t count, int jobs, const std::function<void(std::size_t)>& work,
                   const std::function<void(std::size_t)>& hand_on);
-
-// Calls `examine` for every input on `jobs` threads in all (also those of the engine) and `collect` with the
-// outcomes in the order of the inputs, never two at a time. At most jobs + 1 images are held.
-void run_batch(const std::vector<Input>& inputs, int jobs, const std::function<Outcome(const Input&)>& examine,
-               const std::function<void(Outcome&&)>& collect);
 
 }  // namespace gradus

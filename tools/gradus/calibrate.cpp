@@ -135,17 +135,17 @@ std::vector<Examination> examinations(const CalibrateOptions& options, const std
 
 std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const CalibrateOptions& options,
                                  const std::vector<Examination>& how) {
-  std::vector<Outcome> outcomes;
-  outcomes.reserve(inputs.size());
+  std::vector<Outcome> outcomes(inputs.size());
   Progress progress(inputs.size(), !options.quiet);
-  run_batch(
-      inputs, options.jobs > 0 ? options.jobs : hardware_jobs(),
-      [&](const Input& input) { return examine(input, how[input.setup.value_or(0)], options.output.pictures); },
-      [&](Outcome&& outcome) {
+  run_in_order(
+      inputs.size(), options.jobs > 0 ? options.jobs : hardware_jobs(),
+      [&](std::size_t i) {
+        outcomes[i] = examine(inputs[i], how[inputs[i].setup.value_or(0)], options.output.pictures);
+      },
+      [&](std::size_t i) {
         progress.make_way();
-        tell(outcome, options.quiet);
+        tell(outcomes[i], options.quiet);
         progress.advance();
-        outcomes.push_back(std::move(outcome));
       });
   return outcomes;
 }

@@ -79,17 +79,17 @@ struct Run {
 
 void measure_all(const std::vector<Input>& inputs, std::size_t first, const MeasureOptions& options,
                  const std::vector<FactorInUse>& factors, RowFile* rows, MeasurementDocument& document, Run& run) {
-  std::vector<std::optional<SpecimenOutcome>> done(inputs.size());
+  const int jobs = options.jobs > 0 ? options.jobs : hardware_jobs();
+  std::vector<SpecimenOutcome> ring(under_way(jobs));  // a place an image would grow with their number
   Progress progress(inputs.size() - first, !options.quiet);
   run_in_order(
-      inputs.size() - first, options.jobs > 0 ? options.jobs : hardware_jobs(),
+      inputs.size() - first, jobs,
       [&](std::size_t i) {
         const bool for_page = !options.report.folder.empty() && i < MeasurementReport::kPictures;
-        done[first + i] = measure_image(inputs[first + i], options, factors, for_page);
+        ring[i % ring.size()] = measure_image(inputs[first + i], options, factors, for_page);
       },
       [&](std::size_t i) {
-        SpecimenOutcome outcome = std::move(*done[first + i]);
-        done[first + i].reset();
+        SpecimenOutcome outcome = std::move(ring[i % ring.size()]);
         progress.make_way();
         tell(outcome, options.quiet);
         progress.advance();
@@ -148,6 +148,7 @@ void conclude(const MeasureOptions& options, const Sources& sources, const std::
                                            [&](const Summary& s) { return sources.factors[s.factor].stated; });
     std::string text = run.table.text();
     if (resumed) text += "The table and what follows are of the images measured now; the CSV has all.\n";
+    text += overdue_words(summaries, sources.factors);
     text += summary_table(summaries, options.distribution, edges, factor_stated);
     for (const std::int64_t number : records.numbers) text += "Recorded as record " + std::to_string(number) + ".\n";
     run.problems.push_back(deliver("-", text));

@@ -54,10 +54,15 @@ void take_scale(const json& content, FactorInUse& factor) {
   const double y = number_at(content, "/result/y/value"_json_pointer);
   if (x > 0.0 && y > 0.0) scale.x_um_per_pixel = x, scale.y_um_per_pixel = y;
   scale.relative_uncertainty = mean.expanded_uncertainty / mean.coverage_factor / mean.value;
-  if (content.value("/result/separation/significant"_json_pointer, false))
-    scale.kappa = number_at(content, "/result/separation/distortion"_json_pointer);
-  else
+  if (!content.value("/result/separation/significant"_json_pointer, false)) {
     scale.local_uncertainty = kLocalField * field_part(content, mean.value);
+    return;
+  }
+  scale.kappa = number_at(content, "/result/separation/distortion"_json_pointer);
+  if (!factor.image_size || (x > 0.0) == (y > 0.0)) return;
+  // Seen along one direction alone: the optics bend the other one as they do this one.
+  const scale::FrameMeans means = scale::frame_means(scale.kappa, (*factor.image_size)[0], (*factor.image_size)[1]);
+  (x > 0.0 ? scale.y_um_per_pixel : scale.x_um_per_pixel) *= x > 0.0 ? means.y / means.x : means.x / means.y;
 }
 
 scale::Failure no_calibration(const std::string& setup) {
@@ -97,8 +102,8 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
   if (recorded) {
     const json content = json::parse(record.draft.content);
     factor.um_per_pixel = recorded->factor;
-    take_scale(content, factor);
     take_inputs(content, factor);
+    take_scale(content, factor);
     const json due = content.value("/result/due"_json_pointer, json());
     if (due.is_string()) factor.due = due.get<std::string>();
   }
@@ -107,6 +112,11 @@ FactorInUse factor_of_record(const scale::Record& record, const std::string& set
         scale::Failure{"register", "no-calibration", named + " holds no factor that can be read; calibrate it anew"};
     return factor;
   }
+  const std::string made = record.draft.made_at.substr(0, 10);
+  if (made > today)
+    factor.failure = scale::Failure{
+        "register", "no-calibration",
+        named + " is of " + made + ", after the day of this measurement, " + today + "; set the clock, or give --at"};
   factor.overdue = !factor.due.empty() && today > factor.due;
   if (factor.overdue && !accept_overdue)
     factor.failure = scale::Failure{

@@ -28,7 +28,7 @@ struct SpecimenOutcome {
 };
 
 // Never throws: whatever goes wrong with this image is its reason. `for_page`: draw the picture of a page too.
-SpecimenOutcome measure_image(const Input& input, const MeasureOptions& options, const std::vector<FactorInUse>& factors,
-                              bool for_page = false) noexcept;
+SpecimenOutcome measure_image(const Input& input, const MeasureOptions& options,
+                              const std::vector<FactorInUse>& factors, bool for_page = false) noexcept;
 
 }  // namespace gradus

@@ -13,8 +13,9 @@ namespace {
 bool next_row(std::ifstream& file, std::string& row) {
   row.clear();
   for (std::string line; std::getline(file, line);) {
+    row += line;
     if (file.eof()) return false;  // cut off
-    row += line + '\n';
+    row += '\n';
     if (std::count(row.begin(), row.end(), '"') % 2 == 0) return true;
   }
   return false;
@@ -37,8 +38,11 @@ ResumePoint resume_point(const std::string& csv, const std::string& header, cons
   ResumePoint point;
   std::ifstream file(csv, std::ios::binary);
   std::string row;
-  if (!file || !next_row(file, row)) return point;
+  if (!file) return point;
   const std::string other = "; it cannot be continued, write to another file";
+  const bool whole = next_row(file, row);
+  // Broken off within its first line, it is the beginning of that line; a file of somebody else's is not.
+  if (!whole && header.starts_with(row)) return point;
   if (row != header) {
     point.problem = csv + ": is no table of gradus measure" + other;
     return point;

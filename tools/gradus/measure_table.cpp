@@ -139,6 +139,18 @@ std::string ImageTable::text() const {
   return text + ".\n";
 }
 
+std::string overdue_words(const std::vector<Summary>& summaries, const std::vector<FactorInUse>& factors) {
+  std::set<std::size_t> told;
+  std::string text;
+  for (const Summary& summary : summaries) {
+    const FactorInUse& factor = factors[summary.factor];
+    if (!factor.overdue || !told.insert(summary.factor).second) continue;
+    text += "\nThe calibration of " + factor.setup + " (record " + std::to_string(factor.record) +
+            ") was due again on " + factor.due + ", and was used as --accept-overdue asks.\n";
+  }
+  return text;
+}
+
 std::string summary_table(const std::vector<Summary>& summaries, const scale::DistributionOptions& options,
                           bool edge_stated, bool factor_stated) {
   std::string text;

@@ -26,6 +26,9 @@ class ImageTable {
   std::size_t measured_ = 0, refused_ = 0, unreadable_ = 0, bodies_ = 0;
 };
 
+// What --accept-overdue let through, a line a calibration; empty: nothing.
+std::string overdue_words(const std::vector<Summary>& summaries, const std::vector<FactorInUse>& factors);
+
 std::string summary_table(const std::vector<Summary>& summaries, const scale::DistributionOptions& options,
                           bool edge_stated, bool factor_stated);
 

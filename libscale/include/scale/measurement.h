@@ -31,6 +31,13 @@ struct LengthScale {
   int width = 0, height = 0;  // pixels of the whole picture; 0: what was looked at is all of it
 };
 
+// Mean over a frame of the factor along x and along y, against that in its middle, under such a distortion. They
+// differ: the longer side reaches further out.
+struct FrameMeans {
+  double x = 1.0, y = 1.0;
+};
+FrameMeans frame_means(double kappa, int width, int height);
+
 // How grey values go with light. Where that is not known, a curve of 1/2.2 is taken as the other possibility.
 enum class GreyCurve { unknown, linear };
 

@@ -234,7 +234,11 @@ double area_correction(const SeparationInput& input, double kappa, const Measuri
     along.push_back(t);
     bent.push_back(t * (t * t + v * v) / std::pow(frame.half_diagonal, 2));
   }
-  const double over_span = kappa * numeric::fit_line(along, bent).slope;
+  // What the pitch is the mean of: where its fit has a cubic, from end to end of the span, else a straight line's
+  // slope.
+  const bool end_to_end = input.ruling->nonlinearity.size() > 3;
+  const double over_span = kappa * (end_to_end ? (bent.back() - bent.front()) / (along.back() - along.front())
+                                               : numeric::fit_line(along, bent).slope);
   const Reach reach = reach_of(area, frame, direction_of(*input.ruling));
   // Mean over the area of d/ds of s (s^2 + v^2): h^2 along, a third of h_v^2 across.
   const double over_area =

@@ -180,6 +180,14 @@ std::vector<SeparationInput> inputs_of(const std::vector<Piece>& pieces) {
   return inputs;
 }
 
+// What to put right when too few shots have numbered graduations: why the first without them has none.
+std::string why_unnumbered(const std::vector<Piece>& pieces) {
+  const auto unnumbered =
+      std::find_if(pieces.begin(), pieces.end(), [](const Piece& piece) { return !piece.axis.numbering.known; });
+  const bool told = unnumbered != pieces.end() && !unnumbered->axis.numbering.reason.empty();
+  return told ? "; those of " + unnumbered->input.shot->name + " are not: " + unnumbered->axis.numbering.reason : "";
+}
+
 }  // namespace
 
 SetupCalibration calibrate_setup(std::span<const Shot> shots, const ReferenceScale& scale,
@@ -188,7 +196,9 @@ SetupCalibration calibrate_setup(std::span<const Shot> shots, const ReferenceSca
   std::vector<Piece> pieces = pieces_of(shots, scale);
   const MeasuringArea area = area_of(shots.front(), conditions);
   SetupCalibration result;
-  result.separation = calibration::separate(inputs_of(pieces), scale, area);
+  const std::vector<SeparationInput> inputs = inputs_of(pieces);
+  result.separation = calibration::separate(inputs, scale, area);
+  if (inputs.size() < 2) result.separation.reason += why_unnumbered(pieces);
   const Scatter pooled = settle(pieces, scale, conditions, result.separation, area);
 
   std::vector<Group> groups;

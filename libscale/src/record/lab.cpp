@@ -6,6 +6,7 @@
 #include <set>
 
 #include "numeric/fixed_text.h"
+#include "record/deep_key.h"
 #include "record/section.h"
 
 namespace scale {
@@ -342,7 +343,8 @@ LabSetup setup_of(Section& section, const std::vector<LabScale>& scales) {
 }
 
 // Names that are given twice, and globs of which one takes in all that another set-up claims.
-void check_rivals(const Lab& lab, const std::vector<int>& lines, std::vector<LabProblem>& problems) {
+void check_rivals(const Lab& lab, const std::vector<int>& scale_lines, const std::vector<int>& lines,
+                  std::vector<LabProblem>& problems) {
   for (std::size_t i = 0; i < lab.setups.size(); ++i)
     for (std::size_t j = 0; j < i; ++j) {
       const LabSetup &later = lab.setups[i], &earlier = lab.setups[j];
@@ -358,7 +360,8 @@ void check_rivals(const Lab& lab, const std::vector<int>& lines, std::vector<Lab
   for (std::size_t i = 0; i < lab.scales.size(); ++i)
     for (std::size_t j = 0; j < i; ++j)
       if (lab.scales[i].name == lab.scales[j].name && !lab.scales[i].name.empty())
-        problems.push_back({0, "scale." + lab.scales[i].name, "is there twice; give each scale a name of its own"});
+        problems.push_back(
+            {scale_lines[i], "scale." + lab.scales[i].name, "is there twice; give each scale a name of its own"});
 }
 
 // The tables of [[kind]], each with its section.
@@ -393,8 +396,11 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
     temperature = temperature_of(inner);
     inner.finish();
   }
-  for_each_table(section, "scale", [&](Section& table) { lab.scales.push_back(scale_of(table)); });
-  std::vector<int> lines;
+  std::vector<int> scale_lines, lines;
+  for_each_table(section, "scale", [&](Section& table) {
+    lab.scales.push_back(scale_of(table));
+    scale_lines.push_back(table.line());
+  });
   for_each_table(section, "setup", [&](Section& table) {
     lab.setups.push_back(setup_of(table, lab.scales));
     lines.push_back(table.line());
@@ -403,7 +409,8 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
   section.require(!lab.scales.empty(), "scale", "[[scale]] with its keys beneath");
   section.require(!lab.setups.empty(), "setup", "[[setup]] with its keys beneath");
   section.finish();
-  check_rivals(lab, lines, problems);
+  // Each is held against each: not worth it for a file that is put right first.
+  if (problems.size() < kMostProblems) check_rivals(lab, scale_lines, lines, problems);
   return lab;
 }
 
@@ -411,6 +418,12 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
 
 LabFile parse_lab(std::string_view text) {
   LabFile file;
+  if (const int line = record::line_of_deep_key(text); line > 0) {
+    file.problems.push_back({line, "",
+                             "a key of more than " + std::to_string(record::kDeepestKey) +
+                                 " parts, joined by dots, which no key of a lab file has; correct it there"});
+    return file;
+  }
   try {
     const toml::table root = toml::parse(text);
     Lab lab = read_lab(root, file.problems);

@@ -24,7 +24,7 @@ constexpr const char* kCardRules = R"css(
 header .place{margin-bottom:.3rem}section.full{padding:.2rem 0}.halves{grid-template-columns:1fr 1fr;gap:0 6mm}
 .halves .wide,.halves table{width:100%}.halves .grid{font-size:.92em;margin:0}.halves .grid td{padding:0 1mm;line-height:2.38mm}
 .halves .grid tr:nth-child(5n+1) td{padding-top:.2mm}
-.halves .grid th{padding:0 1mm}.grid td,.grid th{padding-top:.05rem;padding-bottom:.05rem}.grid td:first-child{min-width:0}footer{padding-top:.1rem}p{margin:.1rem 0;max-width:none}}
+.halves .grid th{padding:0 1mm}.grid td,.grid th{padding-top:.05rem;padding-bottom:.05rem}.grid td:first-child{min-width:0}footer{padding-top:.1rem;font-size:.78rem}p{margin:.1rem 0;max-width:none}}
 )css";
 
 std::string day_words(const std::string& day) { return "<span class=\"q\">" + escaped(day) + "</span>"; }

@@ -25,6 +25,16 @@ std::string um(double value, double uncertainty, NumberStyle style) {
   return with_unit(reported(value, uncertainty, style).value, "µm");
 }
 
+std::string counted(std::size_t count, const std::string& one, const std::string& many) {
+  return std::to_string(count) + " " + (count == 1 ? one : many);
+}
+
+// Below 2 where what lies between limits is most of it.
+double coverage_factor(const SizeDistribution& found) {
+  const double standard = std::hypot(found.sampling, found.shared);
+  return standard > 0.0 ? found.expanded / standard : 2.0;
+}
+
 std::string classes_table(const MeasuredSizes& sizes, NumberStyle style) {
   const std::vector<SizeClass>& classes = sizes.distribution.classes;
   if (classes.empty() || classes.size() > kMostClasses) return "";
@@ -75,8 +85,9 @@ std::string sizes_section(const MeasuredSizes& sizes, std::size_t place, const M
                    "<p>No body counts: all " + std::to_string(sizes.left_out) + " are cut by the frame.</p>\n");
   const ReportedText mean = reported(found.mean, found.expanded, style);
   std::string html = "<p class=\"factor\">mean " + with_unit(mean.value, "µm") +
-                     "</p>\n<p>U = " + with_unit(mean.uncertainty, "µm") + " (k = 2), of the mean of " +
-                     std::to_string(found.count) + (found.count == 1 ? " body" : " bodies") + ".</p>\n";
+                     "</p>\n<p>U = " + with_unit(mean.uncertainty, "µm") +
+                     " (k = " + fixed(coverage_factor(found), 2, style) + "), of the mean of " +
+                     counted(static_cast<std::size_t>(found.count), "body", "bodies") + ".</p>\n";
   if (!page.edges_stated)
     html +=
         "<p><b>Not in U:</b> where the true edge of a body lies against the half level; neither the objective’s "
@@ -195,8 +206,7 @@ std::string words_to_read(const MeasurementPage& page) {
       "Only the "
       "scatter becomes smaller with more bodies. Terms follow ISO 9276-6 and ISO 13322-1 as reported.</p>\n"
       "<p>Where a size could hurt somebody, as in counting fibres in air or in medicine, the code that applies and "
-      "those licensed "
-      "to decide go first; these pages are no such count.</p>\n";
+      "those licensed to decide go first.</p>\n";
   for (const std::int64_t number : page.records) html += "<p>Recorded as record " + std::to_string(number) + ".</p>\n";
   return html;
 }
@@ -207,8 +217,8 @@ std::string words_to_read(const MeasurementPage& page) {
 std::string measurement_page(const MeasurementPage& measurement, const PageStyle& style) {
   using namespace report;
   const NumberStyle numbers = numbers_of(style);
-  std::string content = section("Measured", "<p>" + std::to_string(measurement.all_bodies) + " bodies in " +
-                                                std::to_string(measurement.all_images) + " images, " +
+  std::string content = section("Measured", "<p>" + counted(measurement.all_bodies, "body", "bodies") + " in " +
+                                                counted(measurement.all_images, "image", "images") + ", " +
                                                 escaped(time_words(measurement.measured_at)) + ".</p>\n" +
                                                 factor_table(measurement, numbers));
   for (std::size_t i = 0; i < measurement.sizes.size(); ++i)

@@ -38,8 +38,10 @@ std::string page(const PageFrame& frame, const std::string& content, const PageS
   if (!style.home.empty()) html += "<nav><a href=\"" + escaped(style.home) + "\">All set-ups of the room</a></nav>\n";
   html += graduations() + "<p class=\"kind\">" + escaped(frame.kind) + "</p>\n<h1>" + foreign(frame.title) + "</h1>\n";
   if (!frame.place.empty()) html += "<p class=\"place\">" + foreign(frame.place) + "</p>\n";
-  html += "</header>\n<main>\n" + content + "</main>\n<footer><p>Made " + escaped(time_words(style.printed_at)) +
-          " by " + escaped(style.tool) + ". End of this page’s contents.</p></footer>\n</body>\n</html>\n";
+  html += "</header>\n<main>\n" + content +
+          "</main>\n<footer><p>Not for diagnosis or regulated counting without validation. Made " +
+          escaped(time_words(style.printed_at)) + " by " + escaped(style.tool) +
+          ". End of this page’s contents.</p></footer>\n</body>\n</html>\n";
   return html;
 }
 

@@ -25,20 +25,29 @@ class Plane {
   explicit Plane(const LengthScale& scale) : scale_(scale) {
     const double half_diagonal = 0.5 * std::hypot(scale.width, scale.height);
     per_square_ = scale.kappa != 0.0 ? scale.kappa / (half_diagonal * half_diagonal) : 0.0;
-    // The factor is the mean over the frame, where the square of the distance is a third of the half diagonal's.
-    mean_ = 1.0 - 2.0 * scale.kappa / 3.0;
+    mean_ = frame_means(scale.kappa, scale.width, scale.height);
   }
   cv::Point2d at(const PixelPoint& point) const {
     const double x = point.x - 0.5 * (scale_.width - 1), y = point.y - 0.5 * (scale_.height - 1);
-    const double straight = (1.0 - per_square_ * (x * x + y * y)) / mean_;
-    return {scale_.x_um_per_pixel * x * straight, scale_.y_um_per_pixel * y * straight};
+    const double straight = 1.0 - per_square_ * (x * x + y * y);
+    return {scale_.x_um_per_pixel * x * straight / mean_.x, scale_.y_um_per_pixel * y * straight / mean_.y};
+  }
+  // What is at right angles to a fibre in the picture is not on the slide where x and y have factors of their own: the
+  // width over the distance of its two edges.
+  double square_on(const LocalWidth& local) const {
+    const double dx = local.left.x - local.right.x, dy = local.left.y - local.right.y;
+    const double x = scale_.x_um_per_pixel, y = scale_.y_um_per_pixel;
+    if (x == y) return 1.0;
+    const double across = std::hypot(x * dx, y * dy) * std::hypot(x * dy, y * dx);
+    return across > 0.0 ? x * y * (dx * dx + dy * dy) / across : 1.0;
   }
   // Micrometres a pixel, near enough for uncertainties.
   double typical() const { return 0.5 * (scale_.x_um_per_pixel + scale_.y_um_per_pixel); }
 
  private:
   LengthScale scale_;
-  double per_square_ = 0.0, mean_ = 1.0;
+  double per_square_ = 0.0;
+  FrameMeans mean_;
 };
 
 // How far the half level of grey values would lie from that of light if they went as light to the power 1/2.2, pixels.
@@ -95,7 +104,8 @@ LocalWidths local_widths(const Body& body, const Plane& plane, double shift) {
   LocalWidths widths;
   for (const LocalWidth& local : body.widths) {
     if (!local.used) continue;
-    widths.um.push_back(cv::norm(plane.at(local.left) - plane.at(local.right)) + 2.0 * shift);
+    const double along_line = cv::norm(plane.at(local.left) - plane.at(local.right));
+    widths.um.push_back(along_line * (body.kind == BodyKind::fibre ? plane.square_on(local) : 1.0) + 2.0 * shift);
     widths.px += std::hypot(local.left.x - local.right.x, local.left.y - local.right.y);
   }
   widths.px /= std::max<double>(1.0, static_cast<double>(widths.um.size()));
@@ -201,6 +211,15 @@ MeasuredBody measured_grain(const Body& body, const Plane& plane, const Measurem
 }
 
 }  // namespace
+
+FrameMeans frame_means(double kappa, int width, int height) {
+  if (kappa == 0.0) return {};
+  // Along x the factor goes with 1 - kappa (3 x^2 + y^2) / R^2; the mean of x^2 over the frame is a twelfth of width^2.
+  const double square = width * static_cast<double>(width) + height * static_cast<double>(height);
+  const double x = width * static_cast<double>(width) / square / 3.0;
+  const double y = height * static_cast<double>(height) / square / 3.0;
+  return {1.0 - kappa * (3.0 * x + y), 1.0 - kappa * (x + 3.0 * y)};
+}
 
 OutlineSizes sizes_of(std::span<const PixelPoint> outline) {
   std::vector<cv::Point2d> points;

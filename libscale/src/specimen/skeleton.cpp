@@ -89,6 +89,14 @@ void thin(cv::Mat& mask, const cv::Mat& distance) {
       }
 }
 
+// Does a line end here? Its end may be two samples wide; taken away from its front, such a line would go to its last
+// sample.
+bool is_end(unsigned neighbours) {
+  const unsigned turned = (neighbours << 1U | neighbours >> 7U) & 255U;
+  const int count = __builtin_popcount(neighbours);
+  return count < 2 || (count == 2 && (neighbours & turned) != 0);
+}
+
 // A second thinning without any ridge to keep makes two-sample lines one wide; ends stay.
 void make_lines(cv::Mat& mask) {
   static const std::array<bool, 256> simple = simple_table();
@@ -97,7 +105,7 @@ void make_lines(cv::Mat& mask) {
     for (std::uint8_t *sample = mask.ptr<std::uint8_t>(y) + 1, *end = sample + mask.cols - 2; sample < end; ++sample) {
       if (*sample == 0) continue;
       const unsigned around = neighbours_of(sample, offsets);
-      if (simple[around] && __builtin_popcount(around) > 1) *sample = 0;
+      if (simple[around] && !is_end(around)) *sample = 0;
     }
 }
 
