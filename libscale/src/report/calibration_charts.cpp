@@ -13,10 +13,6 @@ std::string direction_words(char direction) {
   return direction == 'x' ? "along x of the picture" : "along y of the picture";
 }
 
-std::string counted(std::size_t count, const std::string& thing) {
-  return std::to_string(count) + " " + thing + (count == 1 ? "" : "s");
-}
-
 // Peak of the spectrum beyond the light that changes slowly over the field.
 double highest(const LineProfile& profile) {
   double most = 0.0;

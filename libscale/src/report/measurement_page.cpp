@@ -25,10 +25,6 @@ std::string um(double value, double uncertainty, NumberStyle style) {
   return with_unit(reported(value, uncertainty, style).value, "µm");
 }
 
-std::string counted(std::size_t count, const std::string& one, const std::string& many) {
-  return std::to_string(count) + " " + (count == 1 ? one : many);
-}
-
 // Below 2 where what lies between limits is most of it.
 double coverage_factor(const SizeDistribution& found) {
   const double standard = std::hypot(found.sampling, found.shared);
@@ -218,7 +214,7 @@ std::string measurement_page(const MeasurementPage& measurement, const PageStyle
   using namespace report;
   const NumberStyle numbers = numbers_of(style);
   std::string content = section("Measured", "<p>" + counted(measurement.all_bodies, "body", "bodies") + " in " +
-                                                counted(measurement.all_images, "image", "images") + ", " +
+                                                counted(measurement.all_images, "image") + ", " +
                                                 escaped(time_words(measurement.measured_at)) + ".</p>\n" +
                                                 factor_table(measurement, numbers));
   for (std::size_t i = 0; i < measurement.sizes.size(); ++i)
