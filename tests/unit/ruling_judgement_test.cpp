@@ -2,9 +2,11 @@
 #include <doctest/doctest.h>
 #include <micrograph/classes.h>
 #include <scale/ruling.h>
+#include <scale/units.h>
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 
 #include "support/grey_picture.h"
 
@@ -128,6 +130,46 @@ TEST_CASE("a block of finer lines once seen speaks against every later look at t
   const scale::Reading reading = read_dense(7.3, micrograph::Levels::second_and_tenth, 0.5 * 7.3);
   REQUIRE(reading.failure);
   CHECK(reading.failure->code == "too-blurred");
+}
+
+// Longer lines that stick out of short ones blurred into one another look like a scale with a thick base line.
+TEST_CASE("what sticks out of a blurred block is not taken for the division") {
+  struct Dense {
+    double pitch, blur;
+  };
+  for (const Dense& dense : {Dense{7.3, 0.7}, Dense{9.1, 0.6}, Dense{11.0, 0.5}, Dense{11.0, 0.6}}) {
+    CAPTURE(dense.pitch);
+    CAPTURE(dense.blur);
+    CHECK(read_dense(dense.pitch, micrograph::Levels::fifth_and_tenth, dense.blur * dense.pitch).failure);
+  }
+  CHECK(read_dense(6.1, micrograph::Levels::second_and_tenth, 0.6 * 6.1).failure);
+}
+
+TEST_CASE("dense graduations of any build, blurred, are read rightly or not at all") {
+  std::mt19937_64 random(4);
+  const auto uniform = [&random](double low, double high) {
+    return low + (high - low) * (static_cast<double>(random() >> 11U) * 0x1p-53);
+  };
+  for (int trial = 0; trial < 40; ++trial) {
+    CAPTURE(trial);
+    micrograph::LineScale lines;
+    lines.angle_deg = uniform(-8.0, 8.0) + (uniform(0.0, 1.0) < 0.3 ? 90.0 : 0.0);
+    lines.pitch_px = uniform(5.0, 18.0);
+    lines.count = 81;
+    lines.line_width_px = uniform(0.2, 0.6) * lines.pitch_px;
+    lines.levels = uniform(0.0, 1.0) < 0.5 ? micrograph::Levels::fifth_and_tenth : micrograph::Levels::second_and_tenth;
+    lines.two_sided = uniform(0.0, 1.0) < 0.5;
+    lines.short_px = uniform(20.0, 70.0);
+    lines.medium_px = lines.short_px * uniform(1.3, 2.0);
+    lines.long_px = lines.medium_px * uniform(1.2, 1.6);
+    micrograph::Scene scene = scene_of(lines, 800, 500);
+    const double before = uniform(0.1, 0.6) * 40.0 * lines.pitch_px, angle = lines.angle_deg * scale::kPi / 180.0;
+    scene.scales[0].origin_x = 400.0 - before * std::cos(angle);
+    scene.scales[0].origin_y = 250.0 - before * std::sin(angle);
+    scene.optics.gaussian_px = uniform(0.35, 0.8) * lines.pitch_px;
+    const scale::Reading reading = scale::find_rulings(test_support::grey_picture(scene).view());
+    if (!reading.failure) CHECK(std::abs(reading.rulings.front().pitch_px - lines.pitch_px) < 0.01 * lines.pitch_px);
+  }
 }
 
 }  // namespace

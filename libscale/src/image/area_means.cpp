@@ -4,8 +4,14 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "numeric/wide.h"
+
 namespace scale {
 namespace {
+
+SCALE_WIDE_LOOP void add_row(const std::uint8_t* samples, std::size_t n, std::uint32_t* sums) {
+  for (std::size_t x = 0; x < n; ++x) sums[x] += samples[x];
+}
 
 cv::Mat means_of_bytes(const cv::Mat& picture, int factor) {
   cv::Mat means(picture.rows / factor, picture.cols / factor, CV_8U);
@@ -13,10 +19,8 @@ cv::Mat means_of_bytes(const cv::Mat& picture, int factor) {
   std::vector<std::uint32_t> sums(static_cast<std::size_t>(means.cols) * static_cast<std::size_t>(factor));
   for (int y = 0; y < means.rows; ++y) {
     std::fill(sums.begin(), sums.end(), 0U);
-    for (int row = y * factor; row < (y + 1) * factor; ++row) {
-      const std::uint8_t* samples = picture.ptr<std::uint8_t>(row);
-      for (std::size_t x = 0; x < sums.size(); ++x) sums[x] += samples[x];
-    }
+    for (int row = y * factor; row < (y + 1) * factor; ++row)
+      add_row(picture.ptr<std::uint8_t>(row), sums.size(), sums.data());
     const std::uint32_t* next = sums.data();
     std::uint8_t* out = means.ptr<std::uint8_t>(y);
     for (int x = 0; x < means.cols; ++x) {

@@ -33,7 +33,7 @@ void add_strip(const Strips& strips, int strip, float grey, Sums& sums) {
 
 // Sets [begin, end) to the longest stretch of bins that are full enough.
 void choose_stretch(const float* count, int bins, Profile& profile) {
-  const float least = std::max(0.5F, kLeastCount * *std::max_element(count, count + bins));
+  const float least = std::max(0.5F, kLeastCount * largest_count(count, size_of(bins)));
   int begin = 0;
   for (int b = 0; b <= bins; ++b) {
     if (b < bins && count[b] >= least) continue;

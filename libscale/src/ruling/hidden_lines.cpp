@@ -38,11 +38,11 @@ bool ends_in_view(const ImageView& image, const Graduations& g, std::size_t l) {
   return inside(g.lines[l].v_low) && inside(g.lines[l].v_high);
 }
 
-// Is every m-th line longer than the others?
-bool longer_every(const Graduations& g, const std::vector<std::size_t>& whole, int m) {
+// Is every m-th line longer than the others? Returns which of them: the remainder of its index.
+std::optional<int> longer_every(const Graduations& g, const std::vector<std::size_t>& lines, int m) {
   for (int phase = 0; phase < m; ++phase) {
     std::vector<double> marked, others;
-    for (const std::size_t l : whole)
+    for (const std::size_t l : lines)
       (g.lines[l].index % m == phase ? marked : others).push_back(g.lines[l].v_high - g.lines[l].v_low);
     if (marked.size() < 2 || others.size() < 4) continue;
     const double usual = numeric::quantile(others, 0.8), limit = 0.5 * (usual + numeric::quantile(marked, 0.3));
@@ -50,9 +50,21 @@ bool longer_every(const Graduations& g, const std::vector<std::size_t>& whole, i
     const auto above = [limit](double length) { return length > limit; };
     const auto right = std::count_if(marked.begin(), marked.end(), above) +
                        std::count_if(others.begin(), others.end(), [&](double length) { return !above(length); });
-    if (static_cast<double>(right) > kLevelsKept * static_cast<double>(whole.size())) return true;
+    if (static_cast<double>(right) > kLevelsKept * static_cast<double>(lines.size())) return phase;
   }
-  return false;
+  return std::nullopt;
+}
+
+// Every tenth line longer, and no other fifth one as long: where the fifth ones are all of one length, the lines may be
+// every second of a scale that marks its second and tenth ones.
+bool marked_in_tens(const Graduations& g, const std::vector<std::size_t>& lines) {
+  const auto tenth = longer_every(g, lines, 10);
+  if (!tenth) return false;
+  std::vector<double> tenths, fifths;
+  for (const std::size_t l : lines)
+    if ((g.lines[l].index - *tenth) % 5 == 0)
+      ((g.lines[l].index - *tenth) % 10 == 0 ? tenths : fifths).push_back(g.lines[l].v_high - g.lines[l].v_low);
+  return fifths.empty() || numeric::quantile(tenths, 0.2) > kLonger * numeric::quantile(fifths, 0.8);
 }
 
 // Mean grey value of the bins [from, to) of one strip; nothing where less than `least` of them are in view.
@@ -217,7 +229,7 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   std::vector<std::size_t> whole;
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (ends_in_view(image, g, l)) whole.push_back(l);
-  const bool marked = longer_every(g, whole, 5) || longer_every(g, whole, 10);
+  const bool marked = marked_in_tens(g, whole);
   return {
       marked || (clean(low, below) && clean(high, above)) ? HiddenLines::Verdict::none : HiddenLines::Verdict::possible,
       {},

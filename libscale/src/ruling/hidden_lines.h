@@ -2,9 +2,9 @@
 //
 // Where the short graduations of a scale are blurred beyond recognition, only the longer ones still show, and only
 // where they reach beyond the short ones: they would pass for a division. Two things tell. The unresolved short lines
-// leave a uniform block, as dark as their number makes it, that begins where the lines seen end. And scales mark every
-// fifth or tenth division, not every twenty-fifth or fiftieth: where such marks are seen among the lines, these are the
-// finest.
+// leave a uniform block, as dark as their number makes it, that begins where the lines seen end (broad_band.h looks for
+// what lies across them). And scales mark every fifth or tenth division, not every twenty-fifth or fiftieth: where
+// every tenth line is longer than the other fifth ones, these are the finest.
 #pragma once
 
 #include <scale/image.h>

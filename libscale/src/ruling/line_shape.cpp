@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include <oneapi/tbb/parallel_for.h>
 #include <Eigen/Dense>
 
 namespace scale {
@@ -14,7 +15,8 @@ constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
 constexpr double kBesideBlurs = 1.5;
 constexpr double kLeastBeside = 0.9;  // bins beyond the line on either side
 constexpr double kCellsPerBin = 16.0;
-constexpr double kFoldMargin = 0.375;  // bins beyond the reach, for the smoothing
+constexpr std::size_t kFoldBlock = 512;  // windows
+constexpr double kFoldMargin = 0.375;    // bins beyond the reach, for the smoothing
 
 // Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
 template <class Use>
@@ -35,6 +37,12 @@ double for_window(const Strips& strips, int strip, double centre, double window,
     full += any;
   }
   return full / (2.0 * window);
+}
+
+void add(const FoldCell& more, FoldCell& sums) {
+  sums.t += more.t;
+  sums.value += more.value;
+  sums.weight += more.weight;
 }
 
 void differentiate(LineShape& shape) {
@@ -91,31 +99,26 @@ double symmetry_centre(const LineShape& shape, double period) {
 
 std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
                                     Slopes slopes) {
-  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-  Eigen::Vector3d right = Eigen::Vector3d::Zero();
-  double squares = 0.0, pixels = 0.0, sum = 0.0, information = 0.0;
+  // Sums of products with w, of 1, the shape s, its slope d and the picture y; one name each, for the processor's
+  // registers.
+  double n = 0.0, sn = 0.0, dn = 0.0, ss = 0.0, sd = 0.0, dd = 0.0, yn = 0.0, ys = 0.0, yd = 0.0, squares = 0.0;
   int samples = 0;
   const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
-    const LineShape::Sample s = shape.at(t);
-    y -= slopes.background * t + slopes.amplitude * t * s.value;
-    const double d = -s.slope;
-    normal(0, 0) += w;
-    normal(0, 1) += w * s.value;
-    normal(0, 2) += w * d;
-    normal(1, 1) += w * s.value * s.value;
-    normal(1, 2) += w * s.value * d;
-    normal(2, 2) += w * d * d;
-    right += w * y * Eigen::Vector3d(1.0, s.value, d);
-    squares += w * y * y;
-    sum += w * y;
-    pixels += w;
-    information += w * d * d;
+    const LineShape::Sample sample = shape.at(t);
+    const double s = sample.value, d = -sample.slope;
+    y -= slopes.background * t + slopes.amplitude * t * s;
+    const double ws = w * s, wd = w * d, wy = w * y;
+    n += w, sn += ws, dn += wd;
+    ss += ws * s, sd += ws * d, dd += wd * d;
+    yn += wy, ys += wy * s, yd += wy * d;
+    squares += wy * y;
     ++samples;
   });
   if (cover < kLeastCover || samples < 4) return std::nullopt;
-  normal(1, 0) = normal(0, 1);
-  normal(2, 0) = normal(0, 2);
-  normal(2, 1) = normal(1, 2);
+  const double pixels = n, sum = yn, information = dd;
+  Eigen::Matrix3d normal;
+  normal << n, sn, dn, sn, ss, sd, dn, sd, dd;
+  const Eigen::Vector3d right(yn, ys, yd);
   const double spread = normal(1, 1) - normal(0, 1) * normal(0, 1) / normal(0, 0);
   if (!(spread > 1e-9 * pixels) || !(information > 1e-12 * pixels)) return std::nullopt;
   const Eigen::Vector3d solution = normal.ldlt().solve(right);
@@ -189,18 +192,27 @@ std::optional<double> mean_around(const Strips& strips, int strip, double centre
 Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, double reach,
                   const LineShape* previous) {
   const double end = reach + kFoldMargin;
-  std::vector<FoldCell> cells(static_cast<std::size_t>(std::ceil(2.0 * end * kCellsPerBin)) + 1);  // sums first
-  for (const FoldWindow& window : windows)
-    for_window(strips, window.strip, window.centre, end, [&](double t, double y, double w) {
-      y -= window.background + window.slopes.background * t;
-      if (previous != nullptr && std::abs(t) < previous->reach)
-        y -= window.slopes.amplitude * t * previous->at(t).value;
-      FoldCell& cell = cells[static_cast<std::size_t>((t + end) * kCellsPerBin)];
-      const double weight = w * window.amplitude * window.amplitude;
-      cell.t += weight * t;
-      cell.value += w * window.amplitude * y;
-      cell.weight += weight;
-    });
+  using Cells = std::vector<FoldCell>;  // sums first
+  const Cells none(static_cast<std::size_t>(std::ceil(2.0 * end * kCellsPerBin)) + 1);
+  // Blocks of one size, so that the sums do not hang on the number of threads.
+  std::vector<Cells> blocks((windows.size() + kFoldBlock - 1) / kFoldBlock, none);
+  oneapi::tbb::parallel_for(std::size_t{0}, blocks.size(), [&](std::size_t block) {
+    const std::size_t from = block * kFoldBlock, to = std::min(windows.size(), from + kFoldBlock);
+    for (std::size_t i = from; i < to; ++i) {
+      const FoldWindow& window = windows[i];
+      for_window(strips, window.strip, window.centre, end, [&](double t, double y, double w) {
+        y -= window.background + window.slopes.background * t;
+        if (previous != nullptr && std::abs(t) < previous->reach)
+          y -= window.slopes.amplitude * t * previous->at(t).value;
+        const double weight = w * window.amplitude * window.amplitude;
+        add({weight * t, w * window.amplitude * y, weight},
+            blocks[block][static_cast<std::size_t>((t + end) * kCellsPerBin)]);
+      });
+    }
+  });
+  Cells cells = none;
+  for (const Cells& block : blocks)
+    for (std::size_t c = 0; c < cells.size(); ++c) add(block[c], cells[c]);
   Fold fold;
   fold.reach = reach;
   for (const FoldCell& cell : cells)

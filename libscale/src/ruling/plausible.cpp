@@ -9,6 +9,7 @@
 
 #include "numeric/robust.h"
 #include "ruling/block_parts.h"
+#include "ruling/broad_band.h"
 #include "ruling/hidden_lines.h"
 #include "ruling/likeness.h"
 #include "ruling/spaces.h"
@@ -47,6 +48,7 @@ constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.
 constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by their pixels, not by defocus
 constexpr double kBlurAlone = 6.0;            // bins: beyond what a focused microscope shows,
 constexpr double kBlurHidingParts = 0.06;     // and of the period, enough to hide a division by five
+constexpr double kBlurHidingTens = 0.03;      // the same, by ten
 constexpr double kPeriodShowingParts = 15.0;  // bins: a fifth of it takes three
 constexpr double kMostMissing = 0.35;         // of the places,
 constexpr double kMostMissingOfFew = 0.3;     // and where there are few lines: letters of one width stand like them
@@ -195,13 +197,18 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
 
 Blur blur_of(const ImageView& image, const Graduations& g) {
   const double blur = g.shape.blur / g.period;
-  if (g.shape.blur < kLeastBlur || (blur <= kBlurHidingParts && g.period > kPeriodShowingParts)) return {};
-  const HiddenLines hidden = hidden_lines(image, g);
+  if (g.shape.blur < kLeastBlur) return {};
+  const bool hides_parts = blur > kBlurHidingParts || g.period <= kPeriodShowingParts;
+  const HiddenLines hidden = hides_parts ? hidden_lines(image, g) : HiddenLines{};
   if (hidden.verdict == HiddenLines::Verdict::present) {
     const int parts = parts_of_block(image, g, hidden.block, hidden.ink);
     if (parts > 1) return {std::nullopt, parts};
     return {failure("too-blurred", "finer lines lie between those that were found, blurred into one another"), 1, true};
   }
+  if (blur > kBlurHidingTens && broad_band(image, g, contrast_of(g)))
+    return {failure("too-blurred",
+                    "a band broader than a line lies across the spaces: finer lines may be blurred together in it"),
+            1, true};
   if (hidden.verdict == HiddenLines::Verdict::possible &&
       (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))
     return {failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen")};

@@ -6,6 +6,8 @@
 
 #include <oneapi/tbb/parallel_for.h>
 
+#include "numeric/wide.h"
+
 namespace scale {
 
 namespace {
@@ -52,19 +54,53 @@ void finish_phase(const std::vector<RowPart>& parts, const Sum* sums, Strips& st
     changes.push_back({part.end, -1.0F, -part.remainder});
   }
   std::sort(changes.begin(), changes.end(), [](const Change& a, const Change& b) { return a.place < b.place; });
+  const auto fill = [&](int from, int to, float count, float remainder) {
+    std::fill(strips.count.data() + out + from, strips.count.data() + out + to, count);
+    std::fill(strips.remainder.data() + out + from, strips.remainder.data() + out + to, remainder);
+  };
+  float* mean = strips.mean.data() + out;
+  const auto leave_empty = [&](int from, int to) {
+    fill(from, to, 0.0F, 0.0F);
+    std::fill(mean + from, mean + to, 0.0F);
+  };
   float count = 0.0F, remainder = 0.0F;
-  for (std::size_t i = 0; i + 1 < changes.size(); ++i) {
-    count += changes[i].count;
-    remainder += changes[i].remainder;
-    const int from = changes[i].place, to = changes[i + 1].place;
-    if (from == to || count < 0.5F) continue;  // left at 0
-    const float share = 1.0F / count;
-    const auto at = static_cast<std::ptrdiff_t>(out);
-    std::fill(strips.count.begin() + at + from, strips.count.begin() + at + to, count);
-    std::fill(strips.remainder.begin() + at + from, strips.remainder.begin() + at + to, remainder * share);
-    float* mean = strips.mean.data() + out;
-    for (int bin = from; bin < to; ++bin) mean[bin] = static_cast<float>(sums[bin]) * share;
+  int from = 0;
+  for (const Change& change : changes) {
+    const int to = change.place;
+    if (count < 0.5F) {
+      leave_empty(from, to);
+    } else {
+      const float share = 1.0F / count;
+      fill(from, to, count, remainder * share);
+      for (int bin = from; bin < to; ++bin) mean[bin] = static_cast<float>(sums[bin]) * share;
+    }
+    count += change.count;
+    remainder += change.remainder;
+    from = to;
   }
+  leave_empty(from, strips.bins);
+}
+
+// Adds samples to their sums.
+template <class Sample, class Sum>
+void add_row(const Sample* samples, std::size_t n, Sum* sums) {
+  for (std::size_t x = 0; x < n; ++x) sums[x] = static_cast<Sum>(sums[x] + samples[x]);
+}
+
+template <class Sample, class Sum>
+void add_rows(const std::array<const Sample*, 4>& rows, std::size_t n, Sum* sums) {
+  const Sample *a = rows[0], *b = rows[1], *c = rows[2], *d = rows[3];
+  for (std::size_t x = 0; x < n; ++x)
+    sums[x] = static_cast<Sum>(sums[x] + static_cast<Sum>(a[x] + b[x]) + static_cast<Sum>(c[x] + d[x]));
+}
+
+SCALE_WIDE_LOOP void add_row(const std::uint8_t* samples, std::size_t n, std::uint16_t* sums) {
+  for (std::size_t x = 0; x < n; ++x) sums[x] = static_cast<std::uint16_t>(sums[x] + samples[x]);
+}
+
+SCALE_WIDE_LOOP void add_rows(const std::array<const std::uint8_t*, 4>& rows, std::size_t n, std::uint16_t* sums) {
+  const std::uint8_t *a = rows[0], *b = rows[1], *c = rows[2], *d = rows[3];
+  for (std::size_t x = 0; x < n; ++x) sums[x] = static_cast<std::uint16_t>(sums[x] + a[x] + b[x] + c[x] + d[x]);
 }
 
 // Up to four rows that fall on the same bins, added at once: the sums are loaded and stored once for all of them.
@@ -78,30 +114,25 @@ class RowGroup {
     run_[count_++] = run;
   }
   void flush() {
-    if (count_ == kMost) {
-      Run common = run_[0];
-      for (const Run& run : run_) common = {std::max(common.begin, run.begin), std::min(common.end, run.end)};
-      if (common.begin < common.end) {
-        const Sample *a = source_[0], *b = source_[1], *c = source_[2], *d = source_[3];
-        Sum* target = target_;
-        for (int x = common.begin; x < common.end; ++x)
-          target[x] = static_cast<Sum>(target[x] + static_cast<Sum>(a[x] + b[x]) + static_cast<Sum>(c[x] + d[x]));
-        for (std::size_t i = 0; i < kMost; ++i) {
-          add_range(source_[i], run_[i].begin, common.begin);
-          add_range(source_[i], common.end, run_[i].end);
-        }
-        count_ = 0;
-        return;
+    Run common = run_[0];
+    for (const Run& run : run_) common = {std::max(common.begin, run.begin), std::min(common.end, run.end)};
+    if (count_ == kMost && common.begin < common.end) {
+      std::array<const Sample*, kMost> rows = source_;
+      for (const Sample*& row : rows) row += common.begin;
+      add_rows(rows, static_cast<std::size_t>(common.end - common.begin), target_ + common.begin);
+      for (std::size_t i = 0; i < kMost; ++i) {
+        add_range(source_[i], run_[i].begin, common.begin);
+        add_range(source_[i], common.end, run_[i].end);
       }
+    } else {
+      for (std::size_t i = 0; i < count_; ++i) add_range(source_[i], run_[i].begin, run_[i].end);
     }
-    for (std::size_t i = 0; i < count_; ++i) add_range(source_[i], run_[i].begin, run_[i].end);
     count_ = 0;
   }
 
  private:
   void add_range(const Sample* source, int from, int to) {
-    Sum* target = target_;
-    for (int x = from; x < to; ++x) target[x] = static_cast<Sum>(target[x] + source[x]);
+    if (from < to) add_row(source + from, static_cast<std::size_t>(to - from), target_ + from);
   }
   static constexpr std::size_t kMost = 4;
   std::array<const Sample*, kMost> source_{};
@@ -156,9 +187,7 @@ Strips sum_strips(const ImageView& image, const StripLayout& layout) {
   strips.bins = image.width + static_cast<int>(std::ceil(std::abs(reach))) + 3;
   const std::size_t size = static_cast<std::size_t>(layout.count) * static_cast<std::size_t>(layout.phases) *
                            static_cast<std::size_t>(strips.bins);
-  strips.mean.assign(size, 0.0F);
-  strips.remainder.assign(size, 0.0F);
-  strips.count.assign(size, 0.0F);
+  for (auto* values : {&strips.mean, &strips.remainder, &strips.count}) values->resize(size);
   oneapi::tbb::parallel_for(0, layout.count, [&](int strip) {
     switch (image.type) {
       case SampleType::u8:
@@ -223,6 +252,15 @@ Strips strips_over(const ImageView& image, double angle, double height, AlongRan
   layout.count = std::max(1, static_cast<int>(std::ceil((range.high - range.low) / height)));
   layout.height = (range.high - range.low) / layout.count;
   return sum_strips(image, layout);
+}
+
+float largest_count(const float* count, std::size_t n) {
+  std::array<float, 8> most{};
+  std::size_t i = 0;
+  for (; i + most.size() <= n; i += most.size())
+    for (std::size_t j = 0; j < most.size(); ++j) most[j] = std::max(most[j], count[i + j]);
+  for (; i < n; ++i) most[0] = std::max(most[0], count[i]);
+  return *std::max_element(most.begin(), most.end());
 }
 
 }  // namespace scale

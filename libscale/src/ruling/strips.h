@@ -11,9 +11,11 @@
 // A distance along s is cos(angle) times smaller along the ruling's axis.
 #pragma once
 
-#include <vector>
+#include <cstddef>
 
 #include <scale/image.h>
+
+#include "numeric/unfilled.h"
 
 namespace scale {
 
@@ -32,7 +34,7 @@ struct Strips {
   int first = 0;       // s of bin 0
   int bins = 0;
   // [strip][phase][bin]; a bin without pixels has count 0.
-  std::vector<float> mean, remainder, count;
+  numeric::UnfilledVector<float> mean, remainder, count;
 
   std::size_t at(int strip, int phase) const {
     return (static_cast<std::size_t>(strip) * static_cast<std::size_t>(layout.phases) +
@@ -59,5 +61,8 @@ Strips merged(const Strips& strips, int from, int to);
 
 // One phase, strips of about `height` pixels over `range`.
 Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step = 1);
+
+// The largest of `n` counts, at least 0.
+float largest_count(const float* count, std::size_t n);
 
 }  // namespace scale

@@ -155,16 +155,18 @@ double surest_slope_error(const Strips& strips, double noise) {
 }  // namespace
 
 double noise_between(const Strips& strips) {
-  constexpr std::size_t kMostSamples = 20'000;
+  constexpr std::size_t kMostSamples = 20'000, kRun = 16;  // beside each other: one line of the processor's cache
   const std::size_t bins = size_of(strips.bins), triples = size_of(std::max(0, strips.layout.count - 2));
-  const float full = 0.9F * *std::max_element(strips.count.begin(), strips.count.end());
-  const std::size_t stride = std::max<std::size_t>(1, triples * bins / kMostSamples) | 1U;  // odd: no moire with bins
+  const float full = 0.9F * largest_count(strips.count.data(), strips.count.size());
+  const std::size_t ends = triples * bins;
+  const std::size_t stride = kRun * (std::max<std::size_t>(1, ends / kMostSamples) | 1U);  // odd: no moire with bins
   std::vector<float> differences;
-  for (std::size_t i = 0; i < triples * bins; i += stride) {
-    const std::size_t a = i, b = i + bins, c = i + 2 * bins;
-    if (std::min({strips.count[a], strips.count[b], strips.count[c]}) < full) continue;
-    differences.push_back(std::abs(strips.mean[a] - 2.0F * strips.mean[b] + strips.mean[c]));
-  }
+  for (std::size_t from = 0; from < ends; from += stride)
+    for (std::size_t a = from; a < std::min(ends, from + kRun); ++a) {
+      const std::size_t b = a + bins, c = b + bins;
+      if (std::min({strips.count[a], strips.count[b], strips.count[c]}) < full) continue;
+      differences.push_back(std::abs(strips.mean[a] - 2.0F * strips.mean[b] + strips.mean[c]));
+    }
   if (differences.size() < 100) return 0.0;
   return numeric::kMadToSigma * numeric::median_in_place(std::span<float>(differences)) / std::sqrt(6.0) *
          std::sqrt(static_cast<double>(full) / 0.9);

@@ -1,0 +1,140 @@
+#include "ruling/broad_band.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+#include <vector>
+
+#include "numeric/robust.h"
+#include "ruling/hidden_lines.h"
+
+namespace scale {
+
+namespace {
+
+constexpr double kFineHeight = 3.0;        // pixels, of the strips
+constexpr double kReach = 12.0;            // widths of a line beyond the ends of the lines,
+constexpr double kLeastReach = 40.0;       // and at least so many pixels
+constexpr double kMostHeight = 600.0;      // pixels that are looked at
+constexpr double kMiddle = 0.15;           // of the period, to either side of the middle of a space
+constexpr double kLeastSeen = 0.5;         // of the spaces
+constexpr double kOpenLine = 0.75;         // of the contrast, of a line on open ground
+constexpr double kDrowned = 0.5;           // the same, of what is left of it in a band
+constexpr double kEdge = 0.15;             // of the contrast, where a band begins,
+constexpr double kLeastDepth = 0.3;        // and in its middle
+constexpr double kEdgeStep = 0.5;          // of the depth, within
+constexpr double kEdgePeriods = 1.2;       // periods: finer lines are blurred by half of one at most,
+constexpr double kLeastEdge = 12.0;        // and at least so many pixels
+constexpr double kFrame = 0.25;            // of the ground's grey value: darker than what half covered ground leaves
+constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
+constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
+constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
+constexpr double kLeastBesideWave = 15.0;  // and pixels
+
+// What the spaces have in common at one height, grey values that grow with ink, and how far the lines stand out of
+// them.
+struct Level {
+  double ink = 0.0, lines = 0.0;
+  bool covered = false;  // by the lines that were found
+};
+
+std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k) {
+  const double v = strips.v_centre(k), half = std::max(1.0, kMiddle * g.period);
+  const double sign = g.lines.front().amplitude < 0.0 ? -1.0 : 1.0;
+  const auto covers = [v](const MeasuredLine& line) { return v >= line.v_low && v <= line.v_high; };
+  std::vector<double> spaces, lines;
+  std::size_t covered = 0;
+  for (std::size_t l = 0; l + 1 < g.lines.size(); ++l) {
+    const double here = g.centre_at(l, v), next = g.centre_at(l + 1, v);
+    const auto space = mean_around(strips, k, 0.5 * (here + next), half), line = mean_around(strips, k, here, 1.0);
+    if (!space || !line) continue;
+    spaces.push_back(sign * *space);
+    lines.push_back(sign * *line);
+    covered += covers(g.lines[l]) && covers(g.lines[l + 1]);
+  }
+  const auto enough = [&](std::size_t n) {
+    return static_cast<double>(n) >= kLeastSeen * static_cast<double>(g.lines.size() - 1);
+  };
+  if (!enough(spaces.size())) return std::nullopt;
+  const double ink = numeric::upper_median(std::move(spaces));
+  return Level{ink, numeric::upper_median(std::move(lines)) - ink, enough(covered)};
+}
+
+Strips fine_strips(const ImageView& image, const Graduations& g) {
+  const AlongRange lines = common_range(g), whole = along_range(image, g.strips.layout.angle);
+  const double reach = std::max(kLeastReach, kReach * g.shape.width), middle = 0.5 * (lines.low + lines.high),
+               half = std::min(0.5 * kMostHeight, 0.5 * (lines.high - lines.low) + reach);
+  return strips_over(image, g.strips.layout.angle, kFineHeight,
+                     {std::max(whole.low, middle - half), std::min(whole.high, middle + half)});
+}
+
+// A band: strips [from, to), and how far it stands out of the ground.
+struct DarkBand {
+  std::size_t from = 0, to = 0;
+  double depth = 0.0;
+};
+
+using Levels = std::vector<std::optional<Level>>;
+
+std::vector<DarkBand> bands_in(const Levels& levels, double ground, double contrast) {
+  std::vector<DarkBand> bands;
+  const auto dark = [&](std::size_t k) {
+    return levels[k] && levels[k]->ink - ground > kEdge * contrast && levels[k]->lines < kDrowned * contrast;
+  };
+  for (std::size_t from = 0; from < levels.size(); ++from) {
+    DarkBand band{from, from, 0.0};
+    for (; band.to < levels.size() && dark(band.to); ++band.to)
+      band.depth = std::max(band.depth, levels[band.to]->ink - ground);
+    if (band.depth > kLeastDepth * contrast) bands.push_back(band);
+    from = std::max(from, band.to);
+  }
+  return bands;
+}
+
+// One that goes on out of view may be the frame of the field, or what lies round bright lines.
+bool is_frame(const Levels& levels, const DarkBand& band, double ground) {
+  const bool bounded = band.from > 0 && levels[band.from - 1] && band.to < levels.size() && levels[band.to];
+  return !bounded &&
+         (ground > 0.0 || ground + band.depth > kFrame * ground);  // dark lines: ink is the negative grey value
+}
+
+// Does it begin or end within `reach` strips? Clouded light does not.
+bool has_edge(const Levels& levels, const DarkBand& band, std::size_t reach) {
+  const std::size_t from = band.from > reach ? band.from - reach : 0, to = std::min(levels.size(), band.to + reach);
+  for (std::size_t k = from; k + reach < to; ++k) {
+    const auto &here = levels[k], &there = levels[k + reach];
+    if (here && there && std::abs(there->ink - here->ink) > kEdgeStep * band.depth) return true;
+  }
+  return false;
+}
+
+// At half its depth, strips.
+int height_of(const Levels& levels, const DarkBand& band, double ground) {
+  const auto at = [&](std::size_t k) { return levels.begin() + static_cast<std::ptrdiff_t>(k); };
+  return static_cast<int>(std::count_if(at(band.from), at(band.to),
+                                        [&](const auto& level) { return level->ink - ground > 0.5 * band.depth; }));
+}
+
+}  // namespace
+
+bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
+  const Strips strips = fine_strips(image, g);
+  Levels levels;
+  std::optional<double> ground;
+  for (int k = 0; k < strips.layout.count; ++k) {
+    levels.push_back(level_at(g, strips, k));
+    if (levels.back() && levels.back()->covered && levels.back()->lines > kOpenLine * contrast)
+      ground = std::min(ground.value_or(levels.back()->ink), levels.back()->ink);
+  }
+  if (!ground) return false;
+  const double limit = g.shape.blur > kSineBlur * g.period ? std::max(kLeastBesideWave, kBroadBesideWave * g.period)
+                                                           : kBroad * g.shape.width + kCut * kFineHeight;
+  const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
+  const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
+  return std::any_of(bands.begin(), bands.end(), [&](const DarkBand& band) {
+    return height_of(levels, band, *ground) * strips.layout.height > limit && has_edge(levels, band, reach) &&
+           !is_frame(levels, band, *ground);
+  });
+}
+
+}  // namespace scale
