@@ -181,6 +181,28 @@ TEST_CASE("another size is refused, and a half one is binned only when that is s
   CHECK(within(result["bodies"][0]["width_um"]["value"], 10.0 / 14.5 * kFibre, 0.06));
 }
 
+TEST_CASE("bodies outside the area that was calibrated say so, whatever the lab file says afterwards") {
+  const TemporaryFolder folder;
+  const std::string size = "image_size = [640, 360]\n";
+  furnish(folder, with(kRoom, size, size + "measuring_area = [0, 0, 320, 360]\n"));
+  REQUIRE(record_room(folder).exit_code == 0);
+  render(folder / "s/a.png", 640, 360, kFibre);
+  render(folder / "half/a.png", 320, 180, 0.5 * kFibre);
+  write_file(folder / "lab.toml", kRoom);
+  const auto notes_of = [&](const std::vector<std::string>& arguments) {
+    return document_of(folder, arguments)["results"][0]["bodies"][0]["notes"].dump();
+  };
+  const json across = document_of(folder, {"s", "--setup", "wool-10x", "--at", kDay});
+  CHECK(contains(across["results"][0]["warnings"].dump(), "outside-area"));
+  CHECK(contains(notes_of({"s", "--setup", "wool-10x", "--at", kDay}), "outside-area"));
+  CHECK(!contains(notes_of({"s", "--setup", "wool-10x", "--at", kDay, "--region", "0,0,319,360"}), "outside-area"));
+  const std::vector<std::string> binned = {"half", "--setup", "wool-10x", "--at", kDay, "--binning"};
+  CHECK(contains(notes_of(binned), "outside-area"));
+  auto left = binned;
+  left.insert(left.end(), {"--region", "0,0,159,180"});
+  CHECK(!contains(notes_of(left), "outside-area"));
+}
+
 TEST_CASE("no register, no such set-up and no calibration are told with what to do") {
   const TemporaryFolder folder;
   furnish(folder);

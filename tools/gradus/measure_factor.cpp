@@ -71,20 +71,23 @@ scale::Failure no_calibration(const std::string& setup) {
               "; calibrate it with gradus calibrate --record, or give --um-per-pixel"};
 }
 
-// Has the binning of the set-up been changed in the lab file since it was calibrated?
-std::optional<scale::Failure> binning_changed(const scale::Register& reg, const scale::Record& record,
-                                              const scale::LabSetup& setup) {
+// The set-up as the lab file had it when it was calibrated; none: the register does not know it any more.
+std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
+                                          const std::string& name) {
   if (!record.draft.about) return std::nullopt;
   const auto lab_file = reg.show(*record.draft.about);
   if (!lab_file) return std::nullopt;
   const scale::LabFile then = scale::parse_lab(lab_file->record.draft.content);
   if (!then.lab) return std::nullopt;
   for (const scale::LabSetup& old : then.lab->setups)
-    if (old.name == setup.name && old.binning != setup.binning)
-      return scale::Failure{"register", "other-binning",
-                            setup.name + " was calibrated with binning " + std::to_string(old.binning) +
-                                " and the lab file now says " + std::to_string(setup.binning) + "; calibrate it anew"};
+    if (old.name == name) return old;
   return std::nullopt;
+}
+
+scale::Failure binning_changed(const scale::LabSetup& then, const scale::LabSetup& now) {
+  return {"register", "other-binning",
+          now.name + " was calibrated with binning " + std::to_string(then.binning) + " and the lab file now says " +
+              std::to_string(now.binning) + "; calibrate it anew"};
 }
 
 FactorInUse factor_of_record(const scale::Record& record, const std::string& setup, const std::string& today,
@@ -157,7 +160,9 @@ std::vector<FactorInUse> factors_of_register(const LabRoom& room, const FactorOp
     }
     if (*record) {
       factors[i] = factor_of_record(**record, setup.name, today, options.accept_overdue);
-      if (const auto changed = binning_changed(*reg, **record, setup)) factors[i].failure = changed;
+      const auto then = setup_then(*reg, **record, setup.name);
+      if (then && then->binning != setup.binning) factors[i].failure = binning_changed(*then, setup);
+      factors[i].area = (then ? *then : setup).conditions.measuring_area;
     } else {
       factors[i].failure = no_calibration(setup.name);
     }

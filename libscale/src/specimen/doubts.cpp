@@ -159,17 +159,25 @@ bool has_line_inside(const Body& fibre, const Relief& relief) {
 int leave_out_drawn(std::vector<Body>& bodies, const ImageView& image) {
   constexpr double kExtreme = 0.06, kSharp = 0.65;      // of white; pixels, where a pixel alone makes 0.3 to 0.4
   constexpr double kWithinPixel = 0.62, kSofter = 0.8;  // of the step; times that for bodies to tell from
-  std::vector<double> sharpness, soft;
+  // Of the softer bodies' blur: a fibre that a mark lies along has hard edges there, but not its own.
+  constexpr double kOwnBlur = 0.85;
+  std::vector<double> sharpness, soft, blurs;
   for (const Body& body : bodies) {
     sharpness.push_back(sharpness_of(body, image));
-    if (sharpness.back() < kWithinPixel) soft.push_back(sharpness.back());
+    if (sharpness.back() >= kWithinPixel) continue;
+    soft.push_back(sharpness.back());
+    blurs.push_back(body.edge_blur_px);
   }
-  const bool softer = !soft.empty() && numeric::median_in_place(std::span<double>(soft)) < kSofter * kWithinPixel;
+  double own_blur = 0.0;
+  if (!soft.empty() && numeric::median_in_place(std::span<double>(soft)) < kSofter * kWithinPixel)
+    own_blur = kOwnBlur * numeric::median_in_place(std::span<double>(blurs));
   std::vector<Body> kept;
   for (std::size_t i = 0; i < bodies.size(); ++i) {
-    const double level = bodies[i].inside_level / image.white;
+    const double level = bodies[i].inside_level / image.white, blur = bodies[i].edge_blur_px;
     const bool extreme = level < kExtreme || level > 1.0 - kExtreme, sharp = sharpness[i] > kWithinPixel;
-    if ((extreme && (sharp || bodies[i].edge_blur_px < kSharp)) || (sharp && softer)) continue;
+    if ((extreme && (sharp || blur < kSharp)) ||
+        (sharp && (bodies[i].kind == BodyKind::grain ? own_blur > 0.0 : blur < own_blur)))
+      continue;
     kept.push_back(std::move(bodies[i]));
   }
   const auto drawn = static_cast<int>(bodies.size() - kept.size());

@@ -56,7 +56,7 @@ bool fibre_like(const Strand& strand, const cv::Mat& mask) {
   const bool through = at_frame(front) && at_frame(back);
   // A short bow from frame to frame, and all the more from one side back to it, is the wall of a hollow grain that the
   // frame cuts.
-  constexpr double kBow = 0.75, kSameSide = 0.985, kShort = 12.0;  // of its length; widths
+  constexpr double kBow = 0.75, kSameSide = 0.93, kShort = 12.0;  // of its length; widths
   // The middle line of a wall that meets the frame aslant ends before it.
   const double near_side = std::max(3.0, 0.75 * strand.width);
   const auto both_near = [&](double a, double b) { return a < near_side && b < near_side; };

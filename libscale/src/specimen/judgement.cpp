@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include <scale/quantity_text.h>
+
 #include "numeric/robust.h"
 #include "specimen/fibres.h"
 #include "specimen/narrow.h"
@@ -18,10 +20,6 @@ constexpr double kOutOfFocus = 2.0;     // blurs of the fibres: softer bodies am
 constexpr double kHardlyElse = 0.8;     // share of the bodies' area that is of fibres
 constexpr double kSpeckOfFibres = 1.5;  // widths of the typical fibre: smaller bodies among fibres are dirt
 constexpr double kSoft = 6.0;           // pixels of blur from which on a picture is called blurred
-
-std::string counted(int count, const std::string& one, const std::string& many) {
-  return std::to_string(count) + " " + (count == 1 ? one : many);
-}
 
 template <class Sample>
 bool even(const ImageView& image, int x1, int y1, int x2, int y2) {

@@ -91,7 +91,7 @@ Fitted descended(const Points& points, Rim rim, const Parameters& from, const st
   for (int i = 0; i < steps; ++i) {
     const Parameters next = improved(points, rim, fit.p, damping, free);
     const double then = points.cost(rim, next);
-    const bool settled = then < fit.cost && then > (1.0 - 1e-6) * fit.cost;
+    const bool settled = then < fit.cost && then > (1.0 - 1e-9) * fit.cost;
     if (then < fit.cost)
       fit.p = next, fit.cost = then, damping *= 0.3;
     else
