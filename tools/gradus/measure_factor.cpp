@@ -22,11 +22,24 @@ double number_at(const json& content, const json::json_pointer& where) {
   return value.is_number() ? value.get<double>() : 0.0;
 }
 
-double field_part(const json& content, double factor) {
+// The field's part of the budget, as a share of the factor.
+struct FieldPart {
+  double share = 0.0;
+  bool by_hand = false;  // the laboratory states it
+};
+
+FieldPart field_part(const json& content, double factor) {
   for (const json& line : content.value("/result/budget"_json_pointer, json::array()))
     if (line.value("component", "") == "field" && line.value("stated", false))
-      return line.value("contribution_um_per_pixel", 0.0) / factor;
-  return 0.0;
+      return {line.value("contribution_um_per_pixel", 0.0) / factor, line.value("basis", "") == "as stated"};
+  return {};
+}
+
+// Share of the field's variance that is the doubt about the distortion, which the budget adds in squares to the
+// distortion itself.
+double field_left(const json& content, double kappa) {
+  const double doubt = number_at(content, "/result/separation/distortion_uncertainty"_json_pointer);
+  return doubt * doubt / (doubt * doubt + kappa * kappa);
 }
 
 // Size of the calibrated pictures, the same for all shots or not known, and the blur of their lines.
@@ -55,10 +68,15 @@ void take_scale(const json& content, FactorInUse& factor) {
   if (x > 0.0 && y > 0.0) scale.x_um_per_pixel = x, scale.y_um_per_pixel = y;
   scale.relative_uncertainty = mean.expanded_uncertainty / mean.coverage_factor / mean.value;
   if (!content.value("/result/separation/significant"_json_pointer, false)) {
-    scale.local_uncertainty = kLocalField * field_part(content, mean.value);
+    scale.local_uncertainty = kLocalField * field_part(content, mean.value).share;
     return;
   }
   scale.kappa = number_at(content, "/result/separation/distortion"_json_pointer);
+  // Every place has its own factor now: of the field only the doubt about the distortion is left.
+  if (const FieldPart field = field_part(content, mean.value); !field.by_hand)
+    scale.relative_uncertainty =
+        std::sqrt(std::max(0.0, scale.relative_uncertainty * scale.relative_uncertainty -
+                                    (1.0 - field_left(content, scale.kappa)) * field.share * field.share));
   if (!factor.image_size || (x > 0.0) == (y > 0.0)) return;
   // Seen along one direction alone: the optics bend the other one as they do this one.
   const scale::FrameMeans means = scale::frame_means(scale.kappa, (*factor.image_size)[0], (*factor.image_size)[1]);
