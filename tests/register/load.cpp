@@ -20,7 +20,7 @@ using namespace scale;
 using Clock = std::chrono::steady_clock;
 
 // Milliseconds, for 100 000 records; a share of the records must stay within them all the more. An append waits for the
-// disk four times (journal, its head, file, journal cut to nothing): on a disk that flushes slowly the first is the
+// disk five times (journal, folder, its head, file, folder): on a disk that flushes slowly the first is the
 // disk's. What one flush takes and what the append itself computes are printed beside it, so that the limit can be
 // judged on any disk.
 constexpr double kAppendLimit = 5.0, kVerifyLimit = 2000.0, kHistoryLimit = 50.0;

@@ -110,25 +110,17 @@ std::string select(const std::string& rest) { return std::string("SELECT ") + kC
 struct Register::Implementation {
   std::string path;
   mutable SQLite::Database database;
-  bool writes = false;
 
   Implementation(const std::string& file, int patience_ms)
       // Also for reading: a journal left by a crash must be played back first. A file that may not be written to is
       // opened for reading by SQLite itself.
       : path(file), database(file, SQLite::OPEN_READWRITE, patience_ms) {}
 
-  ~Implementation() {
-    // Takes away the empty journal, under a lock; another program that is using it keeps it. A failure leaves an empty
-    // file that means nothing.
-    if (writes) sqlite3_exec(database.getHandle(), "PRAGMA journal_mode = DELETE", nullptr, nullptr, nullptr);
-  }
-
   void prepare() {
-    writes = true;
-    // A journal that is deleted is gone from the folder only when the folder was flushed; after a loss of power it may
-    // be back and take an acknowledged record with it. One that is cut to nothing is flushed like any file.
-    database.exec("PRAGMA journal_mode = TRUNCATE");
-    database.exec("PRAGMA synchronous = FULL");
+    database.exec("PRAGMA journal_mode = DELETE");
+    // Flushes the folder too when the journal is gone from it: else a loss of power may bring the journal back, which
+    // would take an acknowledged record with it.
+    database.exec("PRAGMA synchronous = EXTRA");
     // Answers the same whatever was done to the triggers: INSERT OR REPLACE must fire them.
     database.exec("PRAGMA recursive_triggers = ON");
   }

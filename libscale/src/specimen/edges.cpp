@@ -281,7 +281,8 @@ double doubt_out_of_focus(double blur, double room, double known_blur) {
   constexpr double kSofter = 1.2;                           // of the known blur
   constexpr double kNarrow = 4.0;                           // blurs of half the width
   constexpr double kWideShare = 0.17, kNarrowShare = 0.34;  // of the blur: those limits over sqrt(3)
-  const double sharp = known_blur > 0.0 ? kSofter * known_blur : kInFocus;
+  constexpr double kSharpest = 0.8;  // pixels: what lies between samples is no want of focus, as of binned pictures
+  const double sharp = known_blur > 0.0 ? std::max(kSofter * known_blur, kSharpest) : kInFocus;
   const double excess = std::sqrt(std::max(0.0, blur * blur - sharp * sharp));
   return excess * (room < kNarrow * blur ? kNarrowShare : kWideShare);
 }
