@@ -6,6 +6,7 @@
 
 #include "documents.h"
 #include "json_schema.h"
+#include "measure_factor.h"
 #include "measure_table.h"
 #include "rooms.h"
 #include "specimens.h"
@@ -179,6 +180,62 @@ TEST_CASE("another size is refused, and a half one is binned only when that is s
   const json result = document_of(folder, binned)["results"][0];
   CHECK(within(result["um_per_pixel"]["x"], 2.0 * 10.0 / 14.5, 2e-3));
   CHECK(within(result["bodies"][0]["width_um"]["value"], 10.0 / 14.5 * kFibre, 0.06));
+}
+
+TEST_CASE("bodies outside the area that was calibrated say so, whatever the lab file says afterwards") {
+  const TemporaryFolder folder;
+  const std::string size = "image_size = [640, 360]\n";
+  furnish(folder, with(kRoom, size, size + "measuring_area = [0, 0, 320, 360]\n"));
+  REQUIRE(record_room(folder).exit_code == 0);
+  render(folder / "s/a.png", 640, 360, kFibre);
+  render(folder / "half/a.png", 320, 180, 0.5 * kFibre);
+  write_file(folder / "lab.toml", kRoom);
+  const auto notes_of = [&](const std::vector<std::string>& arguments) {
+    return document_of(folder, arguments)["results"][0]["bodies"][0]["notes"].dump();
+  };
+  const json across = document_of(folder, {"s", "--setup", "wool-10x", "--at", kDay});
+  CHECK(contains(across["results"][0]["warnings"].dump(), "outside-area"));
+  CHECK(contains(notes_of({"s", "--setup", "wool-10x", "--at", kDay}), "outside-area"));
+  CHECK(!contains(notes_of({"s", "--setup", "wool-10x", "--at", kDay, "--region", "0,0,319,360"}), "outside-area"));
+  const std::vector<std::string> binned = {"half", "--setup", "wool-10x", "--at", kDay, "--binning"};
+  CHECK(contains(notes_of(binned), "outside-area"));
+  auto left = binned;
+  left.insert(left.end(), {"--region", "0,0,159,180"});
+  CHECK(!contains(notes_of(left), "outside-area"));
+}
+
+// U of the first set-up's factor, as a share, where the register holds this distortion and this field component.
+double shared_by_all(double distortion, double doubt, const std::string& basis) {
+  const TemporaryFolder folder;
+  write_file(folder / "lab.toml", kRoom);
+  std::vector<std::string> problems;
+  const auto room = ::gradus::read_lab_room((folder / "lab.toml").string(), problems);
+  REQUIRE(room);
+  // u of 5e-4 in all, of which 4e-4 is the field's.
+  const json field = {{"component", "field"}, {"stated", true}, {"contribution_um_per_pixel", 4e-4}, {"basis", basis}};
+  const json result = {
+      {"um_per_pixel", {{"value", 1.0}, {"expanded_uncertainty", 1e-3}, {"coverage_factor", 2.0}}},
+      {"separation",
+       {{"significant", distortion != 0.0}, {"distortion", distortion}, {"distortion_uncertainty", doubt}}},
+      {"budget", {field}}};
+  auto reg = scale::Register::create(room->register_path());
+  REQUIRE(reg);
+  scale::RecordDraft draft{"calibration", "wool-10x", std::nullopt, kDay, "A. Tester", json{{"result", result}}.dump()};
+  REQUIRE(reg->append_calibration(draft, room->text));
+  std::string problem;
+  const auto factors = ::gradus::factors_of_register(*room, {}, "2026-03-01", problem);
+  return std::hypot(factors[0].scale.relative_uncertainty, factors[0].scale.local_uncertainty);
+}
+
+TEST_CASE("a distortion that is taken out place by place is not charged as well") {
+  constexpr double kSum = 1e-7;  // of shares: the arithmetic is exact but for rounding
+  CHECK(within(shared_by_all(2e-3, 0.0, "distortion of the optics over the measuring area"), 3e-4, kSum));
+  // Half of the variance is the doubt about the distortion, which stays.
+  CHECK(within(shared_by_all(2e-3, 2e-3, "distortion of the optics over the measuring area"), std::sqrt(9e-8 + 8e-8),
+               kSum));
+  CHECK(within(shared_by_all(2e-3, 0.0, "as stated"), 5e-4, kSum));
+  // No distortion known: a place may be off by twice the field's part.
+  CHECK(within(shared_by_all(0.0, 0.0, "largest departure"), std::hypot(5e-4, 8e-4), kSum));
 }
 
 TEST_CASE("no register, no such set-up and no calibration are told with what to do") {

@@ -73,6 +73,22 @@ TEST_CASE("a new calibration supersedes the one before, and is held against it")
   CHECK(in_register(folder, {"history", "none"}).exit_code == 2);
 }
 
+TEST_CASE("a calibration of an earlier day than the record before it says so when it is recorded") {
+  const TemporaryFolder folder;
+  furnish(folder);
+  const Finished first = record_room(folder);
+  CHECK(!contains(first.errors, "is dated"));
+  CHECK(fs::exists(folder / "register.sqlite"));
+  CHECK_FALSE(fs::exists(folder / "register.sqlite-journal"));
+  const Finished same_day =
+      calibrate_room(folder, {"--record", "--operator", "A. Tester", "--at", "2026-02-28T08:00:00Z"});
+  CHECK(!contains(same_day.errors, "is dated"));
+  const Finished earlier =
+      calibrate_room(folder, {"--record", "--operator", "A. Tester", "--at", "2026-02-20T08:00:00Z"});
+  CHECK(contains(earlier.errors, "wool-10x: record 8 is dated 2026-02-20T08:00:00Z, before record 7 of"));
+  CHECK(contains(in_register(folder, {"verify"}).errors, "record 8 is dated"));
+}
+
 TEST_CASE("a record altered by hand is found and named") {
   const TemporaryFolder folder;
   furnish(folder);

@@ -170,9 +170,9 @@ bool conclude(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan
   setups = combine_setups(room.lab, outcomes, before, {today.value(), lab.monte_carlo_trials});
   if (!quiet) tell(outcomes, setups);
   if (!lab.record) return true;
-  std::vector<std::string> left_out, problems;
-  const bool good = record_setups(room, setups, outcomes, plan, left_out, problems);
-  for (const std::string& line : left_out) complain(line);
+  std::vector<std::string> remarks, problems;
+  const bool good = record_setups(room, setups, outcomes, plan, remarks, problems);
+  for (const std::string& line : remarks) complain(line);
   for (const std::string& problem : problems) complain(problem);
   return good;
 }

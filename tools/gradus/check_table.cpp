@@ -44,16 +44,16 @@ std::string likeness_words(const CheckOutcome& outcome) {
   return printable(scale::in_words(*like));
 }
 
-std::string counted(std::size_t count, const std::string& word) { return std::to_string(count) + " " + word; }
+std::string number_of(std::size_t count, const std::string& what) { return std::to_string(count) + " " + what; }
 
 std::string totals(const CheckRun& run) {
   std::array<std::size_t, 4> count{};
   for (const CheckOutcome& outcome : run.outcomes) ++count[static_cast<std::size_t>(outcome.judgement.verdict)];
   std::string text;
   for (std::size_t i = 0; i < count.size(); ++i)
-    text.append(i > 0 ? ", " : "").append(counted(count[i], scale::name_of(static_cast<Verdict>(i))));
-  if (run.skipped > 0) text += "; " + counted(run.skipped, "checked before and unchanged, skipped");
-  if (run.older > 0) text += "; " + counted(run.older, "older than --since, left out");
+    text.append(i > 0 ? ", " : "").append(number_of(count[i], scale::name_of(static_cast<Verdict>(i))));
+  if (run.skipped > 0) text += "; " + number_of(run.skipped, "checked before and unchanged, skipped");
+  if (run.older > 0) text += "; " + number_of(run.older, "older than --since, left out");
   return text + ".\n";
 }
 

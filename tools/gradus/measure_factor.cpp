@@ -22,11 +22,24 @@ double number_at(const json& content, const json::json_pointer& where) {
   return value.is_number() ? value.get<double>() : 0.0;
 }
 
-double field_part(const json& content, double factor) {
+// The field's part of the budget, as a share of the factor.
+struct FieldPart {
+  double share = 0.0;
+  bool by_hand = false;  // the laboratory states it
+};
+
+FieldPart field_part(const json& content, double factor) {
   for (const json& line : content.value("/result/budget"_json_pointer, json::array()))
     if (line.value("component", "") == "field" && line.value("stated", false))
-      return line.value("contribution_um_per_pixel", 0.0) / factor;
-  return 0.0;
+      return {line.value("contribution_um_per_pixel", 0.0) / factor, line.value("basis", "") == "as stated"};
+  return {};
+}
+
+// Share of the field's variance that is the doubt about the distortion, which the budget adds in squares to the
+// distortion itself.
+double field_left(const json& content, double kappa) {
+  const double doubt = number_at(content, "/result/separation/distortion_uncertainty"_json_pointer);
+  return doubt * doubt / (doubt * doubt + kappa * kappa);
 }
 
 // Size of the calibrated pictures, the same for all shots or not known, and the blur of their lines.
@@ -55,10 +68,15 @@ void take_scale(const json& content, FactorInUse& factor) {
   if (x > 0.0 && y > 0.0) scale.x_um_per_pixel = x, scale.y_um_per_pixel = y;
   scale.relative_uncertainty = mean.expanded_uncertainty / mean.coverage_factor / mean.value;
   if (!content.value("/result/separation/significant"_json_pointer, false)) {
-    scale.local_uncertainty = kLocalField * field_part(content, mean.value);
+    scale.local_uncertainty = kLocalField * field_part(content, mean.value).share;
     return;
   }
   scale.kappa = number_at(content, "/result/separation/distortion"_json_pointer);
+  // Every place has its own factor now: of the field only the doubt about the distortion is left.
+  if (const FieldPart field = field_part(content, mean.value); !field.by_hand)
+    scale.relative_uncertainty =
+        std::sqrt(std::max(0.0, scale.relative_uncertainty * scale.relative_uncertainty -
+                                    (1.0 - field_left(content, scale.kappa)) * field.share * field.share));
   if (!factor.image_size || (x > 0.0) == (y > 0.0)) return;
   // Seen along one direction alone: the optics bend the other one as they do this one.
   const scale::FrameMeans means = scale::frame_means(scale.kappa, (*factor.image_size)[0], (*factor.image_size)[1]);
@@ -71,20 +89,23 @@ scale::Failure no_calibration(const std::string& setup) {
               "; calibrate it with gradus calibrate --record, or give --um-per-pixel"};
 }
 
-// Has the binning of the set-up been changed in the lab file since it was calibrated?
-std::optional<scale::Failure> binning_changed(const scale::Register& reg, const scale::Record& record,
-                                              const scale::LabSetup& setup) {
+// The set-up as the lab file had it when it was calibrated; none: the register does not know it any more.
+std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
+                                          const std::string& name) {
   if (!record.draft.about) return std::nullopt;
   const auto lab_file = reg.show(*record.draft.about);
   if (!lab_file) return std::nullopt;
   const scale::LabFile then = scale::parse_lab(lab_file->record.draft.content);
   if (!then.lab) return std::nullopt;
   for (const scale::LabSetup& old : then.lab->setups)
-    if (old.name == setup.name && old.binning != setup.binning)
-      return scale::Failure{"register", "other-binning",
-                            setup.name + " was calibrated with binning " + std::to_string(old.binning) +
-                                " and the lab file now says " + std::to_string(setup.binning) + "; calibrate it anew"};
+    if (old.name == name) return old;
   return std::nullopt;
+}
+
+scale::Failure binning_changed(const scale::LabSetup& then, const scale::LabSetup& now) {
+  return {"register", "other-binning",
+          now.name + " was calibrated with binning " + std::to_string(then.binning) + " and the lab file now says " +
+              std::to_string(now.binning) + "; calibrate it anew"};
 }
 
 FactorInUse factor_of_record(const scale::Record& record, const std::string& setup, const std::string& today,
@@ -157,7 +178,9 @@ std::vector<FactorInUse> factors_of_register(const LabRoom& room, const FactorOp
     }
     if (*record) {
       factors[i] = factor_of_record(**record, setup.name, today, options.accept_overdue);
-      if (const auto changed = binning_changed(*reg, **record, setup)) factors[i].failure = changed;
+      const auto then = setup_then(*reg, **record, setup.name);
+      if (then && then->binning != setup.binning) factors[i].failure = binning_changed(*then, setup);
+      factors[i].area = (then ? *then : setup).conditions.measuring_area;
     } else {
       factors[i].failure = no_calibration(setup.name);
     }

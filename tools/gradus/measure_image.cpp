@@ -1,6 +1,7 @@
 #include "measure_image.h"
 
 #include <scale/opencv.h>
+#include <scale/quantity_text.h>
 #include <scale/register.h>
 
 #include <algorithm>
@@ -84,6 +85,35 @@ scale::MeasurementConditions conditions_of(const MeasureOptions& options, const 
   return conditions;
 }
 
+bool is_outside(const scale::Body& body, const scale::MeasuringArea& area, double binned) {
+  const auto beyond = [&](const scale::PixelPoint& at) {
+    constexpr double kPixel = 0.5;  // from its centre to its border
+    const double x = (at.x + kPixel) * binned, y = (at.y + kPixel) * binned;
+    return x < area.x || y < area.y || x > area.x + area.width || y > area.y + area.height;
+  };
+  // Of a fibre what was measured counts; its outline is drawn on to where it was cut.
+  if (body.kind == scale::BodyKind::grain) return std::any_of(body.outline.begin(), body.outline.end(), beyond);
+  return std::any_of(body.widths.begin(), body.widths.end(), [&](const scale::LocalWidth& local) {
+    return local.used && (beyond(local.left) || beyond(local.right));
+  });
+}
+
+// Bodies that reach out of the part of the field that was calibrated.
+void note_outside(SpecimenOutcome& outcome, const scale::SpecimenReading& reading, const FactorInUse& factor) {
+  if (!factor.area) return;
+  const double binned = std::round(outcome.scale.x_um_per_pixel / factor.scale.x_um_per_pixel);
+  std::size_t outside = 0;
+  for (std::size_t i = 0; i < outcome.bodies.size(); ++i) {
+    if (!is_outside(reading.bodies[i], *factor.area, binned)) continue;
+    outcome.bodies[i].notes.push_back("outside-area");
+    ++outside;
+  }
+  if (outside > 0)
+    outcome.warnings.push_back({"outside-area", scale::counted(outside, "body reaches", "bodies reach") +
+                                                    " out of the measuring area of " + factor.setup +
+                                                    ", where the factor was not calibrated; --region leaves it out"});
+}
+
 void add_run_notes(SpecimenOutcome& outcome, const FactorInUse& factor) {
   for (scale::MeasuredBody& body : outcome.bodies) {
     if (factor.overdue) body.notes.push_back("calibration-overdue");
@@ -112,6 +142,7 @@ SpecimenOutcome measured(const Input& input, const MeasureOptions& options, cons
   outcome.warnings = picture->warnings;
   outcome.warnings.insert(outcome.warnings.end(), reading.warnings.begin(), reading.warnings.end());
   outcome.bodies = scale::measure_bodies(reading, conditions_of(options, factor, *scale, *picture));
+  note_outside(outcome, reading, factor);
   add_run_notes(outcome, factor);
   if (options.record) outcome.sha256 = hash_of_file(input.path);
   if (!options.output.pictures.empty())

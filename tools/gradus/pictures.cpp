@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <opencv2/imgproc.hpp>
 
+#include <scale/quantity_text.h>
 #include <scale/uncertainty.h>
 
 #include "budget_table.h"
@@ -32,11 +33,6 @@ void draw_region(Display& display, const PictureContent& content) {
     canvas::dashed_line(display.canvas, from, to, canvas::kOrange, 2);
 }
 
-std::string counted(std::size_t count, const std::string& thing) {
-  std::string words = std::to_string(count);
-  return words.append(" ").append(thing).append(count == 1 ? "" : "s");
-}
-
 std::string factor_line(const scale::CalibrationFactor& factor, const std::string& unit, const std::string& remark) {
   const scale::Reported reported = scale::for_report(factor.value, factor.expanded_uncertainty);
   return fixed(reported.value, reported.decimals) + unit + ", U = " + fixed(reported.uncertainty, reported.decimals) +
@@ -57,7 +53,7 @@ std::vector<std::string> factor_lines(const PictureContent& content) {
   for (const scale::Ruling& ruling : content.reading->rulings) {
     const auto used = std::count_if(ruling.graduations.begin(), ruling.graduations.end(),
                                     [](const scale::Graduation& graduation) { return graduation.used; });
-    std::string words = counted(static_cast<std::size_t>(used), "graduation") + " along " +
+    std::string words = scale::counted(static_cast<std::size_t>(used), "graduation") + " along " +
                         fixed(scale::degrees(ruling.direction), 2) + " deg, pitch " + fixed(ruling.pitch_px, 3) + " px";
     if (content.reticle != nullptr)
       words.insert(0, &ruling == &content.reading->rulings[0] ? "micrometer: " : "reticle: ");
@@ -75,7 +71,7 @@ std::vector<std::string> header_lines(const PictureContent& content) {
 
 std::string attempt_words(const scale::Reading& reading) {
   const std::size_t lines = reading.lines_seen.size();
-  std::string words = lines == 0 ? "No line was followed" : "Dashed: " + counted(lines, "line") + " seen";
+  std::string words = lines == 0 ? "No line was followed" : "Dashed: " + scale::counted(lines, "line") + " seen";
   if (reading.directions_tried_deg.empty()) return words + "; no direction stood out.";
   words += "; arrows: directions tried,";
   for (const double angle : reading.directions_tried_deg) words += ' ' + fixed(angle, 1);

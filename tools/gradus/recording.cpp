@@ -15,6 +15,23 @@ std::string flag_codes(const std::vector<scale::Warning>& flags) {
   return codes;
 }
 
+// Says so when a record is of an earlier day than the one before it: whether the clock is wrong or a day was made up,
+// only a person can tell.
+std::string dated_before(const scale::Register& reg, const scale::Record& record) {
+  constexpr std::size_t kDay = 10;  // letters of 2026-02-28
+  for (std::int64_t number = record.number - 1; number > 0; --number) {
+    const auto before = reg.show(number);
+    if (!before) return "";
+    const scale::RecordDraft& draft = before->record.draft;
+    if (draft.kind == "lab-file" && draft.made_at == record.draft.made_at) continue;  // written with it
+    if (record.draft.made_at.compare(0, kDay, draft.made_at, 0, kDay) >= 0) return "";
+    return record.draft.setup + ": record " + std::to_string(record.number) + " is dated " + record.draft.made_at +
+           ", before record " + std::to_string(number) + " of " + draft.made_at +
+           "; check the clock or --at, register verify will name it as well";
+  }
+  return "";
+}
+
 }  // namespace
 
 std::optional<RecordedFactor> recorded_factor(const scale::Record& record) {
@@ -72,11 +89,11 @@ scale::Registered<scale::Register> register_of(const LabRoom& room) {
 }
 
 std::optional<scale::Record> record_one(scale::Register& reg, const LabRoom& room, const Recordable& what,
-                                        const RecordPlan& plan, std::vector<std::string>& left_out,
+                                        const RecordPlan& plan, std::vector<std::string>& remarks,
                                         std::vector<std::string>& problems) {
   if (!what.flags.empty() && plan.accept.empty()) {
-    left_out.push_back(what.setup + ": not recorded (" + flag_codes(what.flags) +
-                       "); put it right, or record it with --accept \"reason\"");
+    remarks.push_back(what.setup + ": not recorded (" + flag_codes(what.flags) +
+                      "); put it right, or record it with --accept \"reason\"");
     return std::nullopt;
   }
   scale::RecordDraft draft;
@@ -86,13 +103,16 @@ std::optional<scale::Record> record_one(scale::Register& reg, const LabRoom& roo
   draft.made_by = plan.made_by;
   draft.content = what.content;
   auto record = reg.append_calibration(draft, room.text);
-  if (record) return std::move(*record);
+  if (record) {
+    if (std::string words = dated_before(reg, *record); !words.empty()) remarks.push_back(std::move(words));
+    return std::move(*record);
+  }
   problems.push_back(what.setup + ": not recorded; " + record.error().message);
   return std::nullopt;
 }
 
 bool record_setups(const LabRoom& room, std::vector<SetupOutcome>& setups, const std::vector<Outcome>& outcomes,
-                   const RecordPlan& plan, std::vector<std::string>& left_out, std::vector<std::string>& problems) {
+                   const RecordPlan& plan, std::vector<std::string>& remarks, std::vector<std::string>& problems) {
   auto reg = register_of(room);
   if (!reg) {
     problems.push_back(reg.error().message);
@@ -104,7 +124,7 @@ bool record_setups(const LabRoom& room, std::vector<SetupOutcome>& setups, const
     const std::string accepted = setup.flags.empty() ? "" : plan.accept;
     setup.record =
         record_one(*reg, room, {setup.name, setup.flags, record_content(setup, outcomes, room.lab, accepted)}, plan,
-                   left_out, problems);
+                   remarks, problems);
   }
   return problems.size() == before;
 }

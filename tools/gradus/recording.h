@@ -31,20 +31,20 @@ std::vector<std::optional<RegisteredFactor>> registered_factors(const LabRoom& r
 // Opens the register of the room for writing, and makes it when there is none.
 scale::Registered<scale::Register> register_of(const LabRoom& room);
 
-// One calibration on its way: flagged ones are named in `left_out` unless accepted, `problems` says what could not be
-// written. The record when it was written.
+// One calibration on its way: flagged ones are named in `remarks` unless accepted, and so is one that is dated before
+// the record in front of it; `problems` says what could not be written. The record when it was written.
 struct Recordable {
   std::string setup;
   std::vector<scale::Warning> flags;
   std::string content;  // JSON
 };
 std::optional<scale::Record> record_one(scale::Register& reg, const LabRoom& room, const Recordable& what,
-                                        const RecordPlan& plan, std::vector<std::string>& left_out,
+                                        const RecordPlan& plan, std::vector<std::string>& remarks,
                                         std::vector<std::string>& problems);
 
-// Records set-up by set-up, so that what was acknowledged stays when a later one fails. Flagged ones are left out and
-// named in `left_out`. False when one could not be written; `problems` says why.
+// Records set-up by set-up, so that what was acknowledged stays when a later one fails. `remarks` as of one. False when
+// one could not be written; `problems` says why.
 bool record_setups(const LabRoom& room, std::vector<SetupOutcome>& setups, const std::vector<Outcome>& outcomes,
-                   const RecordPlan& plan, std::vector<std::string>& left_out, std::vector<std::string>& problems);
+                   const RecordPlan& plan, std::vector<std::string>& remarks, std::vector<std::string>& problems);
 
 }  // namespace gradus

@@ -75,8 +75,8 @@ int list(const RegisterOptions& options) {
 }
 
 // The records of the set-up that was named; a failure when there are none.
-scale::Registered<std::vector<scale::ListedRecord>> records_of_setup(const RegisterOptions& options) {
-  const auto reg = opened(options, scale::RegisterUse::read);
+scale::Registered<std::vector<scale::ListedRecord>> records_of_setup(const scale::Registered<scale::Register>& reg,
+                                                                     const RegisterOptions& options) {
   if (!reg) return tl::unexpected(reg.error());
   auto records = reg->list(options.setup);
   if (records && records->empty())
@@ -86,21 +86,22 @@ scale::Registered<std::vector<scale::ListedRecord>> records_of_setup(const Regis
   return records;
 }
 
-// Says which record is not as it was written; nothing is to be concluded from such a register.
-bool is_broken(const RegisterOptions& options) {
-  const auto reg = opened(options, scale::RegisterUse::read);
-  const auto verified = reg ? reg->verify("") : tl::unexpected(reg.error());
+// Says which record is not as it was written; nothing is to be concluded from such a register. The whole chain has to
+// be gone through for that: a record is only proved by all before it.
+bool is_broken(const scale::Register& reg, const std::string& file) {
+  const auto verified = reg.verify("");
   if (!verified) complain(verified.error().message);
   if (verified && !verified->problem.empty())
-    complain(options.file + ": " + verified->problem +
+    complain(file + ": " + verified->problem +
              "; no chart is drawn from it. Keep this file, and compare it with a copy or an export");
   return !verified || !verified->problem.empty();
 }
 
 int history(const RegisterOptions& options) {
-  const auto records = records_of_setup(options);
+  const auto reg = opened(options, scale::RegisterUse::read);
+  const auto records = records_of_setup(reg, options);
   if (!records) return fail(records.error());
-  if (is_broken(options)) return kNotSound;
+  if (is_broken(*reg, options.file)) return kNotSound;
   const auto charts = charts_of(options.history, options.setup, options.file);
   return charts ? write_history(*records, options.setup, table_of(*records), options.history, *charts) : kUnusable;
 }
@@ -110,7 +111,7 @@ int affected(const RegisterOptions& options) {
     complain("--since: '" + options.since + "' is no day; write it like 2026-02-28, or 2026-02-28T09:30:00Z");
     return kUnusable;
   }
-  const auto records = records_of_setup(options);
+  const auto records = records_of_setup(opened(options, scale::RegisterUse::read), options);
   return records ? print(table_of(affected_records(*records, {options.since, 0}))) : fail(records.error());
 }
 

@@ -29,16 +29,16 @@ void tell_reticles(const std::vector<ReticleOutcome>& outcomes, bool quiet) {
 
 bool record_reticles(std::vector<ReticleOutcome>& outcomes, const LabRoom& room, const RecordPlan& plan) {
   auto reg = register_of(room);
-  std::vector<std::string> left_out, problems;
+  std::vector<std::string> remarks, problems;
   if (!reg) problems.push_back(reg.error().message);
   for (ReticleOutcome& outcome : outcomes) {
     if (!reg || !outcome.calibration) continue;
     const std::string accepted = outcome.flags.empty() ? "" : plan.accept;
     outcome.record =
         record_one(*reg, room, {outcome.set.setup, outcome.flags, reticle_record_content(outcome, &room.lab, accepted)},
-                   plan, left_out, problems);
+                   plan, remarks, problems);
   }
-  for (const std::string& line : left_out) complain(line);
+  for (const std::string& line : remarks) complain(line);
   for (const std::string& problem : problems) complain(problem);
   return problems.empty();
 }

@@ -49,4 +49,7 @@ Parsed<int> parse_days(std::string_view text);
 // A unit of the budget as people write it: "°C" where files and programs have "degC".
 std::string written_unit(const std::string& unit);
 
+// "1 image", "3 images"; `many` where it is not `one` with an s.
+std::string counted(std::size_t count, const std::string& one, const std::string& many = "");
+
 }  // namespace scale

@@ -58,6 +58,8 @@ struct Body {
   bool rimmed = false;              // a rim round a middle of another tone
   bool parted = false;              // some of the outline is a cut through a neck, not an edge
   bool necked = false;              // its outline draws in as where grains touch
+  bool bubble_like = false;         // round with a dark edge and a bright middle, as a bubble of air
+  bool line_inside = false;         // a fibre with a line along its inside: a medulla, or two side by side
   bool crossed = false;             // other bodies lie over it; those places are left out
   bool end_hidden = false;          // an end of the fibre lies under or at another body: it may go on there
   std::vector<PixelPoint> outline;  // closed; of a fibre along its left edge and back along its right one
@@ -67,7 +69,7 @@ struct Body {
   double edge_noise_px = 0.0;       // standard uncertainty of an edge averaged over edge_length_px of its length
   double edge_length_px = 1.0;      // noise of edges further apart along the outline is independent
   double blur_correction_px = 0.0;  // what was taken off the half-level position of each edge, rim or narrow body
-  double rim_doubt_px = 0.0;        // standard uncertainty of that by the shape of a rim
+  double rim_doubt_px = 0.0;        // standard uncertainty of that by the shape of a rim, or for want of focus
   double inside_level = 0.0, outside_level = 0.0;  // grey values either side of the edge, means
 };
 

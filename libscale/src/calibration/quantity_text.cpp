@@ -182,4 +182,8 @@ Parsed<int> parse_days(std::string_view text) {
 
 std::string written_unit(const std::string& unit) { return unit == "degC" ? "°C" : unit == "um" ? "µm" : unit; }
 
+std::string counted(std::size_t count, const std::string& one, const std::string& many) {
+  return std::to_string(count) + " " + (count == 1 ? one : many.empty() ? one + "s" : many);
+}
+
 }  // namespace scale

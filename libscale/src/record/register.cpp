@@ -118,7 +118,9 @@ struct Register::Implementation {
 
   void prepare() {
     database.exec("PRAGMA journal_mode = DELETE");
-    database.exec("PRAGMA synchronous = FULL");
+    // Flushes the folder too when the journal is gone from it: else a loss of power may bring the journal back, which
+    // would take an acknowledged record with it.
+    database.exec("PRAGMA synchronous = EXTRA");
     // Answers the same whatever was done to the triggers: INSERT OR REPLACE must fire them.
     database.exec("PRAGMA recursive_triggers = ON");
   }

@@ -114,15 +114,18 @@ std::string factor_table(const MeasurementPage& page, NumberStyle style) {
 
 // A note's code as a reader is told; docs/formats.md has the whole meaning.
 std::string note_words(const std::string& code) {
-  static constexpr std::array<std::pair<std::string_view, std::string_view>, 9> kWords{
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 12> kWords{
       {{"length-at-least", "length at least, an end is hidden"},
        {"crossed", "crossed by another"},
        {"rimmed", "measured over its rim"},
        {"parted", "cut through a neck"},
        {"necked", "has a neck: may be two that touch"},
+       {"bubble-like", "may be a bubble"},
+       {"line-inside", "a medulla, or two side by side"},
        {"blur-corrected", "corrected for blur"},
        {"edge-not-stated", "U without the edge"},
        {"factor-not-stated", "U without some of the factor"},
+       {"outside-area", "outside the measuring area"},
        {"calibration-overdue", "calibration overdue"}}};
   const auto* found = std::find_if(kWords.begin(), kWords.end(), [&](const auto& one) { return one.first == code; });
   return found == kWords.end() ? escaped(code) : std::string(found->second);

@@ -70,10 +70,6 @@ std::string freedom_number(double degrees_of_freedom, NumberStyle style) {
 
 std::string with_unit(const std::string& number, const std::string& unit) { return number + kNarrowSpace + unit; }
 
-std::string counted(std::size_t count, const std::string& one, const std::string& many) {
-  return std::to_string(count) + " " + (count == 1 ? one : many.empty() ? one + "s" : many);
-}
-
 std::string percent(double share, int decimals, NumberStyle style) {
   return with_unit(fixed(100.0 * share, decimals, style), "%");
 }

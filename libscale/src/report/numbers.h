@@ -4,6 +4,7 @@
 
 #include <string>
 
+#include <scale/quantity_text.h>
 #include <scale/uncertainty.h>
 
 namespace scale::report {
@@ -29,9 +30,6 @@ std::string freedom_number(double degrees_of_freedom, NumberStyle style);
 
 // A narrow no-break space before the unit.
 std::string with_unit(const std::string& number, const std::string& unit);
-
-// "1 image", "3 images"; `many` where it is not `one` with an s.
-std::string counted(std::size_t count, const std::string& one, const std::string& many = "");
 
 // A share in per cent with `decimals` digits.
 std::string percent(double share, int decimals, NumberStyle style);

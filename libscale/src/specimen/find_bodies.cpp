@@ -10,6 +10,7 @@
 
 #include "image/frame.h"
 #include "numeric/robust.h"
+#include "specimen/doubts.h"
 #include "specimen/fibres.h"
 #include "specimen/grains.h"
 #include "specimen/judgement.h"
@@ -51,12 +52,23 @@ bool fibre_like(const Strand& strand, const cv::Mat& mask) {
     return std::min({end.x, end.y, mask.cols - 1 - end.x, mask.rows - 1 - end.y}) < kNear;
   };
   if (is_ring(strand)) return false;
-  const bool through = at_frame(strand.path.front()) && at_frame(strand.path.back());
-  // A short bow from frame to frame is the wall of a hollow grain that the frame cuts.
-  constexpr double kBow = 0.75, kShort = 12.0;  // of its length; widths
+  const cv::Point2d &front = strand.path.front(), &back = strand.path.back();
+  const bool through = at_frame(front) && at_frame(back);
+  // A short bow from frame to frame, and all the more from one side back to it, is the wall of a hollow grain that the
+  // frame cuts.
+  constexpr double kBow = 0.75, kSameSide = 0.93, kShort = 12.0;  // of its length; widths
+  // The middle line of a wall that meets the frame aslant ends before it.
+  const double near_side = std::max(3.0, 0.75 * strand.width);
+  const auto both_near = [&](double a, double b) { return a < near_side && b < near_side; };
+  const bool same_side = both_near(front.x, back.x) || both_near(front.y, back.y) ||
+                         both_near(mask.cols - 1 - front.x, mask.cols - 1 - back.x) ||
+                         both_near(mask.rows - 1 - front.y, mask.rows - 1 - back.y);
   const double path = static_cast<double>(strand.path.size());
-  if (through && cv::norm(strand.path.front() - strand.path.back()) < kBow * path && path < kShort * strand.width)
+  if ((through || same_side) && cv::norm(front - back) < (same_side ? kSameSide : kBow) * path &&
+      path < kShort * strand.width)
     return false;
+  constexpr double kLoop = 0.5, kLong = 25.0;  // likewise
+  if (same_side && cv::norm(front - back) < kLoop * path && path < kLong * strand.width) return false;
   const double length = path + (strand.joined ? 0.0 : strand.width);
   return length >= (through ? kThroughLength : kFibreLength) * strand.width && strand.spread < kFibreSpread;
 }
@@ -154,7 +166,8 @@ bool leave_out_marked(Body& fibre, const cv::Mat& marked) {
 
 // How far beyond its edge a thin line follows the fibre on that side, in pixels; none does: 0.
 double line_beside(const Body& fibre, const Silhouettes& shapes, bool left) {
-  constexpr double kAway = 2.5, kThin = 0.7;                        // of the fibre's width
+  constexpr double kAway = 2.5;                                     // of the fibre's width
+  constexpr double kThin = 0.7;                                     // of the fibre's width
   constexpr double kMostly = 0.7, kEven = 0.15, kEvenPixels = 1.5;  // of the places; of the distance
   const double width = mean_width(fibre), step = shapes.reduction;
   const auto is_set = [&](const cv::Point2d& at) {
@@ -241,18 +254,6 @@ std::map<int, std::vector<const Strand*>> fibres_by_label(const std::vector<Stra
   return result;
 }
 
-// Letters and bars that lossy coding has changed: black or white as no body is, with edges sharper than optics make.
-int leave_out_drawn(std::vector<Body>& bodies, double white) {
-  constexpr double kExtreme = 0.06, kSharp = 0.65;  // of white; pixels, where a pixel alone makes 0.3 to 0.4
-  const auto kept = std::remove_if(bodies.begin(), bodies.end(), [&](const Body& body) {
-    const double level = body.inside_level / white;
-    return body.edge_blur_px < kSharp && (level < kExtreme || level > 1.0 - kExtreme);
-  });
-  const int drawn = static_cast<int>(bodies.end() - kept);
-  bodies.erase(kept, bodies.end());
-  return drawn;
-}
-
 std::vector<Body> bodies_of(Search& search) {
   std::vector<Body> bodies;
   std::map<int, std::vector<const Strand*>> fibres;
@@ -321,8 +322,12 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   const Relief relief(image, ground, shapes.dark);
   Search search{relief, shapes, options, beside_marks(marks.mask), {}, {}, 0, 0};
   reading.bodies = bodies_of(search);
-  const int drawn = marks.count + leave_out_drawn(reading.bodies, image.white);
+  const int drawn = marks.count + leave_out_drawn(reading.bodies, image);
   rejoin_fibres(reading.bodies, shapes.mask | shapes.cover, shapes.reduction);
+  for (Body& body : reading.bodies) {
+    body.bubble_like = looks_like_bubble(body, relief);
+    body.line_inside = has_line_inside(body, relief);
+  }
   judge(reading, options, {search.specks, search.hidden, search.bundles, drawn, shapes.other_share});
   move_bodies(reading.bodies, part.x, part.y);
   return reading;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include <scale/quantity_text.h>
+
 #include "numeric/robust.h"
 #include "specimen/fibres.h"
 #include "specimen/narrow.h"
@@ -18,10 +20,6 @@ constexpr double kOutOfFocus = 2.0;     // blurs of the fibres: softer bodies am
 constexpr double kHardlyElse = 0.8;     // share of the bodies' area that is of fibres
 constexpr double kSpeckOfFibres = 1.5;  // widths of the typical fibre: smaller bodies among fibres are dirt
 constexpr double kSoft = 6.0;           // pixels of blur from which on a picture is called blurred
-
-std::string counted(int count, const std::string& one, const std::string& many) {
-  return std::to_string(count) + " " + (count == 1 ? one : many);
-}
 
 template <class Sample>
 bool even(const ImageView& image, int x1, int y1, int x2, int y2) {
@@ -153,6 +151,21 @@ void warn_of_left_out(SpecimenReading& reading, const LeftOut& left_out, int unr
                            " than the ground were seen as well and left out; --tone measures them");
 }
 
+void warn_of_doubtful(SpecimenReading& reading) {
+  const auto warn = [&](bool Body::*doubt, const std::string& code, const std::string& one, const std::string& many,
+                        const std::string& rest) {
+    const auto count = static_cast<int>(
+        std::count_if(reading.bodies.begin(), reading.bodies.end(), [&](const Body& body) { return body.*doubt; }));
+    if (count > 0) reading.warnings.push_back({code, counted(count, one, many) + rest});
+  };
+  warn(&Body::necked, "touching", "body looks", "bodies look",
+       " like grains that touch, taken for one; --part separates them");
+  warn(&Body::bubble_like, "bubbles", "round body has", "round bodies have",
+       " a dark edge and a bright middle, as bubbles have; look at the picture, and take those out that are");
+  warn(&Body::line_inside, "line-inside", "fibre shows", "fibres show",
+       " a line along the inside: a medulla, or two fibres side by side measured as one; look at the picture");
+}
+
 Failure nothing_stands_out(const std::string& stage) {
   return {stage, "no-bodies",
           "nothing stands out from the ground and its noise; focus, raise the contrast, or try --tone"};
@@ -226,10 +239,7 @@ void judge(SpecimenReading& reading, const SpecimenOptions& options, LeftOut lef
   if (options.wanted == BodyWanted::either) left_out.specks += remove_specks(reading);
   std::stable_sort(bodies.begin(), bodies.end(),
                    [](const Body& a, const Body& b) { return a.at.y != b.at.y ? a.at.y < b.at.y : a.at.x < b.at.x; });
-  const auto necked = std::count_if(bodies.begin(), bodies.end(), [](const Body& body) { return body.necked; });
-  if (necked > 0)
-    reading.warnings.push_back({"touching", counted(static_cast<int>(necked), "body looks", "bodies look") +
-                                                " like grains that touch, taken for one; --part separates them"});
+  warn_of_doubtful(reading);
   warn_of_left_out(reading, left_out, unresolved);
   warn_of_picture(reading);
   if (!bodies.empty()) return;

@@ -90,6 +90,8 @@ void note(MeasuredBody& measured, const Body& body, const MeasurementConditions&
   if (body.crossed) measured.notes.push_back("crossed");
   if (body.rimmed) measured.notes.push_back("rimmed");
   if (body.necked) measured.notes.push_back("necked");
+  if (body.bubble_like) measured.notes.push_back("bubble-like");
+  if (body.line_inside) measured.notes.push_back("line-inside");
   if (body.parted) measured.notes.push_back("parted");
   if (!body.rimmed && std::abs(body.blur_correction_px) > 0.01) measured.notes.push_back("blur-corrected");
   if (!conditions.edge_uncertainty) measured.notes.push_back("edge-not-stated");

@@ -12,6 +12,8 @@ using Parameters = Eigen::Matrix<double, 5, 1>;  // edge, rim width, rim height,
 
 enum class Rim { even, falling };
 
+constexpr double kLeastWidth = 0.2;  // pixels of a rim: narrower ones look the same
+
 double beyond(double t) { return 0.5 * std::erfc(t / std::sqrt(2.0)); }
 
 // Integral of `beyond` from t outwards: a slope that begins at 0 and rises inwards, blurred.
@@ -35,61 +37,122 @@ struct Points {
   }
 };
 
-Parameters improved(const Points& points, Rim rim, const Parameters& p, double damping, int free) {
-  Eigen::MatrixXd slopes(points.t.size(), free);
+// Which parameters are fitted.
+struct Free {
+  bool width = true, blur = true;
+  std::vector<int> list() const {
+    std::vector<int> result = {0, 2, 3};
+    if (width) result.push_back(1);
+    if (blur) result.push_back(4);
+    return result;
+  }
+};
+
+Parameters improved(const Points& points, Rim rim, const Parameters& p, double damping, const std::vector<int>& free) {
+  Eigen::MatrixXd slopes(points.t.size(), free.size());
   Eigen::VectorXd residuals(points.t.size());
   for (std::size_t i = 0; i < points.t.size(); ++i) {
     const double here = model(rim, p, points.t[i]);
     residuals[i] = points.value[i] - here;
-    for (int k = 0; k < free; ++k) {
+    for (std::size_t k = 0; k < free.size(); ++k) {
       Parameters moved = p;
-      const double step = 1e-4 * std::max(1.0, std::abs(p[k]));
-      moved[k] += step;
+      const double step = 1e-4 * std::max(1.0, std::abs(p[free[k]]));
+      moved[free[k]] += step;
       slopes(i, k) = (model(rim, moved, points.t[i]) - here) / step;
     }
   }
   Eigen::MatrixXd normal = slopes.transpose() * slopes;
   normal.diagonal() *= 1.0 + damping;
+  const Eigen::VectorXd change = normal.ldlt().solve(slopes.transpose() * residuals);
   Parameters result = p;
-  result.head(free) += normal.ldlt().solve(slopes.transpose() * residuals);
-  result[1] = std::max(result[1], 0.2);
+  for (std::size_t k = 0; k < free.size(); ++k) result[free[k]] += change[k];
+  result[1] = std::max(result[1], kLeastWidth);
   result[4] = std::max(result[4], 0.2);
   return result;
 }
 
-struct Fitted {
-  bool good = false;
-  double edge = 0.0, blur = 0.0, rms = 0.0;
+struct Range {
+  double low = std::numeric_limits<double>::infinity(), high = -low;
+  void add(double value) { low = std::min(low, value), high = std::max(high, value); }
+  double middle() const { return 0.5 * (low + high); }
 };
 
-Fitted fitted(const Points& points, Rim rim, Parameters p, double blur, int free) {
-  double cost = points.cost(rim, p), damping = 1e-2;
-  for (int i = 0; i < 40; ++i) {
-    const Parameters next = improved(points, rim, p, damping, free);
+struct Fitted {
+  bool good = false;
+  Parameters p = Parameters::Zero();
+  double cost = 0.0;
+  Range alike, possible;  // of the edge, with every width of the rim that fits as well, or hardly worse
+  double rms(const Points& points) const { return std::sqrt(cost / static_cast<double>(points.t.size())); }
+};
+
+Fitted descended(const Points& points, Rim rim, const Parameters& from, const std::vector<int>& free, int steps) {
+  Fitted fit{false, from, points.cost(rim, from), {}, {}};
+  double damping = 1e-2;
+  for (int i = 0; i < steps; ++i) {
+    const Parameters next = improved(points, rim, fit.p, damping, free);
     const double then = points.cost(rim, next);
-    if (then < cost)
-      p = next, cost = then, damping *= 0.3;
+    const bool settled = then < fit.cost && then > (1.0 - 1e-9) * fit.cost;
+    if (then < fit.cost)
+      fit.p = next, fit.cost = then, damping *= 0.3;
     else
       damping *= 5.0;
+    if (settled || damping > 1e9) break;
   }
-  Fitted fit{false, p[0], p[4], std::sqrt(cost / static_cast<double>(points.t.size()))};
+  return fit;
+}
+
+// Blur hides how wide a rim is: a narrow strong one and a wider faint one look alike, with edges that differ. Goes from
+// the best width to narrower and wider ones as long as they fit nearly as well, and keeps the outermost edges.
+void widen(Fitted& fit, const Points& points, Rim rim, bool blur_free) {
+  constexpr double kAlike = 1.15;           // of the best sum of squares: as good (judgement)
+  constexpr double kExact = 1e-6;           // of the step squared, a point: fits of exact steps are all alike below
+  constexpr double kUneven = 2.5e-5;        // likewise, half a percent of the step: what uneven ground alone may make
+  constexpr double kFactor = 1.3;           // from width to width
+  constexpr int kMost = 16, kRefining = 6;  // widths either way, from a neighbour that fits
+  const auto count = static_cast<double>(points.t.size());
+  const double alike = kAlike * fit.cost + kExact * count, possible = kAlike * fit.cost + kUneven * count;
+  const std::vector<int> free = Free{false, blur_free}.list();
+  fit.alike.add(fit.p[0]), fit.possible.add(fit.p[0]);
+  for (const double factor : {1.0 / kFactor, kFactor}) {
+    Parameters p = fit.p;
+    for (int i = 0; i < kMost && p[1] * factor >= kLeastWidth; ++i) {
+      p[2] = p[3] + (p[2] - p[3]) / factor;  // the same amount of rim
+      p[1] *= factor;
+      const Fitted other = descended(points, rim, p, free, kRefining);
+      if (other.cost > possible) break;
+      p = other.p;
+      fit.possible.add(p[0]);
+      if (other.cost <= alike) fit.alike.add(p[0]);
+    }
+  }
+}
+
+Fitted fitted(const Points& points, Rim rim, const Parameters& from, double blur, bool blur_free) {
+  constexpr int kSteps = 40;
+  Fitted fit = descended(points, rim, from, Free{true, blur_free}.list(), kSteps);
+  const Parameters& p = fit.p;
   // Half a blur is what a rim of no width would make; more is no correction but a bad fit.
-  fit.good = fit.rms < 0.05 && std::abs(p[0]) < 1.5 * p[4] && p[2] > 0.5 && p[2] < 5.0 && p[4] < 2.0 * blur;
+  fit.good = fit.rms(points) < 0.05 && std::abs(p[0]) < 1.5 * p[4] && p[2] > 0.5 && p[2] < 5.0 && p[4] < 2.0 * blur;
+  if (fit.good) widen(fit, points, rim, blur_free);
   return fit;
 }
 
 // The even rim, as most have one, unless the other shape fits clearly better. Where both fit alike, as a narrow rim's
 // do, either may be the true one: rectangular as far as they are apart.
-RimFit weighed(const Fitted& even, const Fitted& falling) {
+RimFit weighed(const Fitted& even, const Fitted& falling, const Points& points) {
   constexpr double kClearly = 0.6;  // ratio of the misfits; of bodies thick as a rod it is 0.3 to 0.4
   // Standard uncertainty of the better shape: share of its correction (judgement: rims are no ideal steps).
   constexpr double kShape = 0.3;
   if (!even.good && !falling.good) return {};
-  const bool falls = !even.good || (falling.good && falling.rms < kClearly * even.rms);
+  const double even_rms = even.rms(points), falling_rms = falling.rms(points);
+  const bool falls = !even.good || (falling.good && falling_rms < kClearly * even_rms);
   const Fitted& best = falls ? falling : even;
-  RimFit fit{true, best.edge, best.blur, kShape * std::abs(best.edge)};
-  const bool undecided = even.good && falling.good && !falls && even.rms > kClearly * falling.rms;
-  if (undecided) fit.doubt = std::max(fit.doubt, std::abs(even.edge - falling.edge) / std::sqrt(3.0));
+  // Limits about the middle of what fits as well: as far as the outermost edge that is possible.
+  const double middle = best.alike.middle();
+  const double apart = std::max(best.possible.high - middle, middle - best.possible.low) / std::sqrt(3.0);
+  RimFit fit{true, middle, best.p[4], std::max(kShape * std::abs(middle), apart)};
+  const bool undecided = even.good && falling.good && !falls && even_rms > kClearly * falling_rms;
+  if (undecided) fit.doubt = std::max(fit.doubt, std::abs(even.p[0] - falling.p[0]) / std::sqrt(3.0));
   return fit;
 }
 
@@ -125,10 +188,11 @@ RimFit fit_rim(const MeanProfile& mean, double outside, double step, double rim_
     points.value.push_back((value - outside) / step);
   }
   if (points.t.size() < 12) return {};
-  const int free = known_blur > 0.0 ? 4 : 5;
   Parameters p;
   p << 0.0, std::max(2.0 * rim_depth, 0.5), 1.05, points.value.front(), known_blur > 0.0 ? known_blur : blur;
-  return weighed(fitted(points, Rim::even, p, blur, free), fitted(points, Rim::falling, p, blur, free));
+  const bool blur_free = !(known_blur > 0.0);
+  return weighed(fitted(points, Rim::even, p, blur, blur_free), fitted(points, Rim::falling, p, blur, blur_free),
+                 points);
 }
 
 }  // namespace scale

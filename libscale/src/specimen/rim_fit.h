@@ -5,7 +5,9 @@
 //          or the rim is strongest at e and falls off evenly to the middle over w, as of a body that is thick as a rod.
 // Method.  Least squares by damped Gauss-Newton over e, w, R, m, and s unless it is known. The first shape is
 //          taken unless the other one fits clearly better; where both fit alike their difference is uncertainty.
-// Limits.  With s free a rim narrower than about two blurs cannot be told from a fainter wider one.
+//          Every width of the rim is tried that fits hardly worse: the edge is in the middle between the outermost
+//          ones that these give, and they are limits of what it may be off.
+// Limits.  A rim narrower than about 1.5 blurs cannot be told from a fainter wider one: the limits are wide then.
 #pragma once
 
 #include <vector>
