@@ -16,7 +16,8 @@ namespace {
 // Judgement, all of it; checked by the accuracy suite.
 constexpr double kFinerDepth = 0.35;      // of the lines' depth: as much between them is a finer division
 constexpr std::size_t kLeastClear = 8;    // lines
-constexpr double kLeastShare = 0.8;       // of the lines that are not covered
+constexpr double kLeastShare = 0.8;       // of the lines that are not covered,
+constexpr double kLeastOfAll = 0.4;       // and of all
 constexpr double kMostScatter = 0.03;     // of the pitch,
 constexpr double kFreeScatter = 0.2;      // pixels that are never too much
 constexpr double kMostUnequal = 0.35;     // scatter of the depths, of their median
@@ -183,7 +184,9 @@ std::optional<Comb> finest_comb(const Light& light, Comb comb) {
 bool believable(const Comb& comb) {
   const double clear = static_cast<double>(comb.count(Seen::clearly)),
                gone = static_cast<double>(comb.count(Seen::not_there));
-  if (comb.count(Seen::clearly) < kLeastClear || clear < kLeastShare * (clear + gone)) return false;
+  if (comb.count(Seen::clearly) < kLeastClear || clear < kLeastShare * (clear + gone) ||
+      clear < kLeastOfAll * static_cast<double>(comb.lines.size()))
+    return false;
   if (comb.scatter > std::max(kFreeScatter, kMostScatter * comb.pitch())) return false;
   std::vector<double> depths, explained, lengths;
   for (const CombLine& line : comb.lines) {
