@@ -216,4 +216,10 @@ TEST_CASE("A third scale is told") {
   const auto pair = find_comb_pair_by_spectrum(picture_of({kFine, second, third}), 255.0, true);
   REQUIRE(pair);
   CHECK(pair->third);
+  // Near the picture's border, where Hann's window all but closes.
+  Drawn at_border = third;
+  at_border.top = 2.0, at_border.bottom = 40.0;
+  const auto other = find_comb_pair_by_spectrum(picture_of({kFine, second, at_border}), 255.0, true);
+  REQUIRE(other);
+  CHECK(other->third);
 }

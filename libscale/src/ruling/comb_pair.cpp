@@ -28,7 +28,6 @@ constexpr double kMostCommon = 0.2;                   // of the shorter: pieces 
 constexpr double kSquare = 0.02;                      // radians off a right angle
 constexpr int kRounds = 3;                            // each with the other one taken out
 constexpr double kMostLeft = 0.4;                     // of the variance among the lines, noise left out (judgement)
-constexpr std::size_t kThirdsTried = 3;               // of what the spectrum of what is left shows
 constexpr double kThird = 0.15;                       // of the fainter one's depth: less is what was not taken out well
 constexpr double kLevel = 0.6;                        // of white: the ground of what is left, as a picture
 
@@ -293,8 +292,7 @@ class Pairing {
 
   // Does yet another scale stand in what is left, from a piece or by the spectrum?
   bool third(const Light& ground, const Comb& first, const Comb& second) const {
-    std::vector<CombStart> starts = starts_by_spectrum(ground, dark_);
-    starts.resize(std::min(starts.size(), kThirdsTried));
+    std::vector<CombStart> starts = starts_by_spectrum(ground, dark_, Window::level);
     for (const Ruling& piece : pieces_) starts.push_back(scale::start_of(piece));
     const double least = kThird * std::min(std::abs(first.depth), std::abs(second.depth));
     return std::any_of(starts.begin(), starts.end(), [&](const CombStart& start) {

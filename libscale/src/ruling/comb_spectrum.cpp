@@ -44,18 +44,24 @@ cv::Mat logarithm(const Light& light) {
   return log;
 }
 
-void take_window(cv::Mat& samples) {
-  const auto hann = [](int i, int n) { return static_cast<float>(0.5 - 0.5 * std::cos(2.0 * kPi * (i + 0.5) / n)); };
+// Hann's, or one that is level but for the outer tenths.
+float window(int i, int n, Window kind) {
+  const double place = (i + 0.5) / n, ramp = kind == Window::hann ? 0.5 : 0.1;
+  const double from_end = std::min(place, 1.0 - place);
+  return from_end >= ramp ? 1.0F : static_cast<float>(0.5 - 0.5 * std::cos(kPi * from_end / ramp));
+}
+
+void take_window(cv::Mat& samples, Window kind) {
   std::vector<float> row;
-  for (int x = 0; x < samples.cols; ++x) row.push_back(hann(x, samples.cols));
+  for (int x = 0; x < samples.cols; ++x) row.push_back(window(x, samples.cols, kind));
   for (int y = 0; y < samples.rows; ++y)
     for (int x = 0; x < samples.cols; ++x)
-      samples.at<float>(y, x) *= row[static_cast<std::size_t>(x)] * hann(y, samples.rows);
+      samples.at<float>(y, x) *= row[static_cast<std::size_t>(x)] * window(y, samples.rows, kind);
 }
 
 // Amplitudes at half steps of the spectrum, frequency 0 in the corner.
-cv::Mat amplitudes(cv::Mat samples) {
-  take_window(samples);
+cv::Mat amplitudes(cv::Mat samples, Window kind) {
+  take_window(samples, kind);
   cv::Mat padded =
       cv::Mat::zeros(cv::getOptimalDFTSize(2 * samples.rows), cv::getOptimalDFTSize(2 * samples.cols), CV_32F);
   samples.copyTo(padded(cv::Rect(0, 0, samples.cols, samples.rows)));
@@ -211,14 +217,14 @@ class Demodulated {
 
 }  // namespace
 
-std::vector<CombStart> starts_by_spectrum(const Light& light, bool dark) {
+std::vector<CombStart> starts_by_spectrum(const Light& light, bool dark, Window kind) {
   const cv::Mat log = logarithm(light);
   const int longest = std::max(log.cols, log.rows), by = (longest + kLongestSide - 1) / kLongestSide;
   cv::Mat small;
   cv::resize(log, small, cv::Size(log.cols / by, log.rows / by), 0.0, 0.0, cv::INTER_AREA);
   const double across = static_cast<double>(log.cols) / small.cols, down = static_cast<double>(log.rows) / small.rows;
   const double lowest = kFewest / std::max(small.cols, small.rows);
-  const cv::Mat amplitude = amplitudes(std::move(small));
+  const cv::Mat amplitude = amplitudes(std::move(small), kind);
   std::vector<CombStart> starts;
   for (const Peak& peak : Plane(amplitude).peaks(lowest)) {
     CombStart start = Demodulated(log, {peak.fx / across, peak.fy / down}).start(dark);

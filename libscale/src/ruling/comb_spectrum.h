@@ -16,7 +16,10 @@
 
 namespace scale {
 
+// Hann's keeps two scales of nearly equal pitch apart; the level one sees what lies near the picture's border as well.
+enum class Window { hann, level };
+
 // Strongest first. `dark`: the lines are darker than the ground.
-std::vector<CombStart> starts_by_spectrum(const Light& light, bool dark);
+std::vector<CombStart> starts_by_spectrum(const Light& light, bool dark, Window window = Window::hann);
 
 }  // namespace scale

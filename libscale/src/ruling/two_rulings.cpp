@@ -234,6 +234,9 @@ TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options
   reading.failure.reset();
   reading.rulings.clear();
   reading.warnings.clear();
+  if (!first->dark_on_bright &&
+      !taken_apart(find_comb_pair_by_spectrum(picture, image.white, false), two, one_scale_only()))
+    return two;
   const Turned turned(picture, first->direction.value);
   Scales scales = seen_by_themselves(search, turned, turned.there(counted(*first)));
   failure = measured_apart(search, turned, scales, two);
