@@ -104,17 +104,20 @@ void add_profile(Ruling& ruling, const Comb& comb) {
 void add_lines(Ruling& ruling, const Comb& comb) {
   const double c = std::cos(ruling.direction.value), s = std::sin(ruling.direction.value);
   std::vector<double> coverages;
+  double v_middle = 0.0;
   for (const CombLine& line : comb.lines)
-    if (line.seen == Seen::clearly) coverages.push_back(line.coverage);
+    if (line.seen == Seen::clearly) coverages.push_back(line.coverage), v_middle += 0.5 * (line.v_low + line.v_high);
+  // Where lines fan out the pitch is that at one height: the mean of the lines' middles, as it is taken to be there.
+  const double by = v_middle / static_cast<double>(coverages.size()) - comb.v0;
   const double usual = numeric::upper_median(std::move(coverages));
   for (const CombLine& line : comb.lines) {
     if (line.seen != Seen::clearly) continue;
     Graduation graduation;
     graduation.index = line.index;
-    const Place middle = in_picture(comb.direction, line.t, comb.v0);
+    const double slope = comb.slope(line.index);
+    const Place middle = in_picture(comb.direction, line.t + slope * by, comb.v0 + by);
     graduation.position_px = middle.x * c + middle.y * s;
     graduation.uncertainty_px = comb.scatter * std::sqrt(usual / line.coverage);
-    const double slope = comb.slope(line.index);
     const Place a = in_picture(comb.direction, line.t + slope * (line.v_low - comb.v0), line.v_low);
     const Place b = in_picture(comb.direction, line.t + slope * (line.v_high - comb.v0), line.v_high);
     graduation.x1_px = a.x, graduation.y1_px = a.y, graduation.x2_px = b.x, graduation.y2_px = b.y;
