@@ -7,6 +7,7 @@
 
 #include "ruling/comb.h"
 #include "ruling/comb_pair.h"
+#include "ruling/comb_spectrum.h"
 #include "support/within.h"
 
 using namespace scale;
@@ -43,6 +44,21 @@ cv::Mat picture_of(const std::vector<Drawn>& scales) {
       picture.at<unsigned char>(y, x) = static_cast<unsigned char>(std::lround(light));
     }
   return picture;
+}
+
+// Each row stretched to both sides, by so much more at its ends: as a camera that is held askew shows it.
+cv::Mat stretched(const cv::Mat& picture, double by) {
+  cv::Mat result(picture.size(), CV_8U, cv::Scalar(kGround));
+  for (int y = 0; y < picture.rows; ++y)
+    for (int x = 0; x < picture.cols; ++x) {
+      const double z = 2.0 * x / (picture.cols - 1.0) - 1.0;
+      const double from = 0.5 * (picture.cols - 1) * (z - by * z * z + by + 1.0);
+      const int at = static_cast<int>(from);
+      if (at < 0 || at + 1 >= picture.cols) continue;
+      const double share = from - at, a = picture.at<unsigned char>(y, at), b = picture.at<unsigned char>(y, at + 1);
+      result.at<unsigned char>(y, x) = static_cast<unsigned char>(std::lround(a + share * (b - a)));
+    }
+  return result;
 }
 
 const Drawn kFine{11.3, 40.0, 0.0, 2.5, 0.7, 72, 60.0, 220.0};
@@ -140,18 +156,70 @@ TEST_CASE("A whole pair is found from a piece of one scale") {
   CHECK(!pair->third);
 }
 
-// Where two thirds of the lines run into each other, fits in turn do not always part them.
-TEST_CASE("Scales of nearly equal pitch over each other are told apart rightly or not at all") {
+// Two thirds of their lines run into each other, and no part of the picture shows one of them alone.
+TEST_CASE("Scales of nearly equal pitch over each other are told apart by the spectrum") {
   for (const double pitch : {11.62, 11.9, 12.4}) {
+    CAPTURE(pitch);
     Drawn alike = kFine;
     alike.pitch = pitch, alike.origin = 36.0, alike.depth = 0.45, alike.count = 60;
-    const cv::Mat picture = picture_of({kFine, alike});
-    const auto comb = fit_comb(light_of(picture, true), piece_of(kFine));
-    if (!comb) continue;
-    const auto pair = find_comb_pair(picture, 255.0, {as_ruling(*comb)});
-    if (!pair) continue;
+    const auto pair = find_comb_pair_by_spectrum(picture_of({kFine, alike}), 255.0, true);
+    REQUIRE(pair);
     const double a = pair->rulings[0].pitch_px, b = pair->rulings[1].pitch_px;
     CHECK(within(std::min(a, b), kFine.pitch, 2e-3 * kFine.pitch));
     CHECK(within(std::max(a, b), pitch, 2e-3 * pitch));
+    CHECK(!pair->third);
   }
+}
+
+TEST_CASE("The spectrum proposes both scales, where their lines lie and between which heights") {
+  const std::vector<CombStart> starts = starts_by_spectrum(light_of(picture_of({kFine, kCoarse}), true), true);
+  for (const Drawn& scale : {kFine, kCoarse}) {
+    const auto own = std::find_if(starts.begin(), starts.end(), [&](const CombStart& start) {
+      return std::abs((start.t[1] - start.t[0]) / true_pitch(scale) - 1.0) < 0.01;
+    });
+    REQUIRE(own != starts.end());
+    CHECK(within(own->direction, -std::atan(scale.lean), 0.01));
+    // Half-way down, where x is the origin plus whole pitches.
+    const double x = (own->t[0] - 0.5 * kHeight * std::sin(own->direction)) / std::cos(own->direction);
+    const double place = (x - scale.origin) / scale.pitch;
+    CHECK(within(place, std::round(place), 0.1));
+    CHECK(within(own->v_low, scale.top, 24.0));
+    CHECK(within(own->v_high, scale.bottom, 24.0));
+  }
+}
+
+TEST_CASE("What is one scale or a grid is no pair by the spectrum") {
+  CHECK(!find_comb_pair_by_spectrum(picture_of({kFine}), 255.0, true));
+  // Long lines among short ones.
+  Drawn fifths = kFine;
+  fifths.pitch *= 5.0, fifths.count = 15, fifths.bottom = 270.0;
+  CHECK(!find_comb_pair_by_spectrum(picture_of({kFine, fifths}), 255.0, true));
+  // Bent: the pitch grows by a tenth over the field.
+  CHECK(!find_comb_pair_by_spectrum(stretched(picture_of({kFine}), 0.05), 255.0, true));
+  cv::Mat across = picture_of({kFine}), grid;
+  cv::transpose(across, grid);
+  cv::Mat square(kWidth, kWidth, CV_8U, cv::Scalar(kGround));
+  across.copyTo(square(cv::Rect(0, 300, kWidth, kHeight)));
+  for (int y = 0; y < kWidth; ++y)
+    for (int x = 0; x < kHeight; ++x) {
+      unsigned char& grey = square.at<unsigned char>(y, x + 300);
+      grey = static_cast<unsigned char>(std::lround(grey * grid.at<unsigned char>(y, x) / kGround));
+    }
+  CHECK(!find_comb_pair_by_spectrum(square, 255.0, true));
+}
+
+TEST_CASE("A third scale is told") {
+  Drawn third = kFine;
+  third.pitch = 13.1, third.count = 60, third.top = 225.0, third.bottom = 290.0;
+  Drawn second = kCoarse;
+  second.bottom = 200.0;
+  const auto pair = find_comb_pair_by_spectrum(picture_of({kFine, second, third}), 255.0, true);
+  REQUIRE(pair);
+  CHECK(pair->third);
+  // Near the picture's border, where Hann's window all but closes.
+  Drawn at_border = third;
+  at_border.top = 2.0, at_border.bottom = 40.0;
+  const auto other = find_comb_pair_by_spectrum(picture_of({kFine, second, at_border}), 255.0, true);
+  REQUIRE(other);
+  CHECK(other->third);
 }

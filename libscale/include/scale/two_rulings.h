@@ -1,13 +1,13 @@
 // Two rulings in one picture: a reticle and a stage micrometer seen through an eyepiece, side by side, overlapping or
 // crossed at an angle.
 //
-// Method. The picture is set level along the first ruling found, and the whole and overlapping bands of it are searched
-// for rulings as find_rulings does. What is found is sorted into scales: a band that holds only the long lines of a
-// scale shows the same scale with a whole multiple of its pitch. When there is one scale only, its lines are divided
-// out of the picture by their own profile, I / (1 - a s(t)), and what is left is searched. In the end each scale is
-// measured with the other one divided out. Where that does not do, because lines of both lie among each other, one
-// scale is followed as a whole from a piece of it, its lines divided out, the other one found in what is left, and both
-// are read again in turn, line by line, with what the other one covers left out.
+// Method. Light passes one scale after the other, so its logarithm is the sum of both, and its two-dimensional spectrum
+// has a peak for each. One scale is followed from its peak over the whole picture, line by line, and divided out; the
+// other one is the peak of what is left; both are read again in turn, with what the other one covers left out, and
+// believed when each looks like a ruled scale and little of the picture is left. Where that does not do, the picture is
+// set level along the first ruling found, and the whole and overlapping bands of it are searched for rulings as
+// find_rulings does: a band that holds only the long lines of a scale shows it with a whole multiple of its pitch. Each
+// scale is then measured with the other one divided out, or followed from a piece of it as before.
 //
 // Limits. Two rulings of one direction and width can be told apart only where their lines go out of step by a whole
 // division over what is in view, |1/p1 - 1/p2| > 1/S, or where they lie side by side; else one scale is seen and the

@@ -16,7 +16,8 @@ namespace {
 // Judgement, all of it; checked by the accuracy suite.
 constexpr double kFinerDepth = 0.35;      // of the lines' depth: as much between them is a finer division
 constexpr std::size_t kLeastClear = 8;    // lines
-constexpr double kLeastShare = 0.8;       // of the lines that are not covered
+constexpr double kLeastShare = 0.8;       // of the lines that are not covered,
+constexpr double kLeastOfAll = 0.4;       // and of all
 constexpr double kMostScatter = 0.03;     // of the pitch,
 constexpr double kFreeScatter = 0.2;      // pixels that are never too much
 constexpr double kMostUnequal = 0.35;     // scatter of the depths, of their median
@@ -103,17 +104,20 @@ void add_profile(Ruling& ruling, const Comb& comb) {
 void add_lines(Ruling& ruling, const Comb& comb) {
   const double c = std::cos(ruling.direction.value), s = std::sin(ruling.direction.value);
   std::vector<double> coverages;
+  double v_middle = 0.0;
   for (const CombLine& line : comb.lines)
-    if (line.seen == Seen::clearly) coverages.push_back(line.coverage);
+    if (line.seen == Seen::clearly) coverages.push_back(line.coverage), v_middle += 0.5 * (line.v_low + line.v_high);
+  // Where lines fan out the pitch is that at one height: the mean of the lines' middles, as it is taken to be there.
+  const double by = v_middle / static_cast<double>(coverages.size()) - comb.v0;
   const double usual = numeric::upper_median(std::move(coverages));
   for (const CombLine& line : comb.lines) {
     if (line.seen != Seen::clearly) continue;
     Graduation graduation;
     graduation.index = line.index;
-    const Place middle = in_picture(comb.direction, line.t, comb.v0);
+    const double slope = comb.slope(line.index);
+    const Place middle = in_picture(comb.direction, line.t + slope * by, comb.v0 + by);
     graduation.position_px = middle.x * c + middle.y * s;
     graduation.uncertainty_px = comb.scatter * std::sqrt(usual / line.coverage);
-    const double slope = comb.slope(line.index);
     const Place a = in_picture(comb.direction, line.t + slope * (line.v_low - comb.v0), line.v_low);
     const Place b = in_picture(comb.direction, line.t + slope * (line.v_high - comb.v0), line.v_high);
     graduation.x1_px = a.x, graduation.y1_px = a.y, graduation.x2_px = b.x, graduation.y2_px = b.y;
@@ -183,7 +187,9 @@ std::optional<Comb> finest_comb(const Light& light, Comb comb) {
 bool believable(const Comb& comb) {
   const double clear = static_cast<double>(comb.count(Seen::clearly)),
                gone = static_cast<double>(comb.count(Seen::not_there));
-  if (comb.count(Seen::clearly) < kLeastClear || clear < kLeastShare * (clear + gone)) return false;
+  if (comb.count(Seen::clearly) < kLeastClear || clear < kLeastShare * (clear + gone) ||
+      clear < kLeastOfAll * static_cast<double>(comb.lines.size()))
+    return false;
   if (comb.scatter > std::max(kFreeScatter, kMostScatter * comb.pitch())) return false;
   std::vector<double> depths, explained, lengths;
   for (const CombLine& line : comb.lines) {

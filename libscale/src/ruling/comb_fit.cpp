@@ -23,6 +23,7 @@ constexpr std::size_t kLeastLines = 5;  // that are followed at all
 constexpr double kLeastPitch = 3.0;     // pixels
 constexpr std::size_t kLeastSteps = 6;  // blocks that tell how the lines lean and fan out
 constexpr double kCovered = 0.3;        // of what a line could tell: less was free
+constexpr double kFree = 0.6;           // the same: a line that more was free of and that does not show is not there
 constexpr double kShallow = 0.45, kDeep = 2.2;  // times the others' depth
 constexpr double kLeastExplained = 0.1;         // of the variance about a line
 constexpr double kOffPlace = 0.3;               // of the pitch: a line farther off is not this one
@@ -195,13 +196,12 @@ class Fitting {
     line.explained = solved.explained;
     line.v_low = read.low(), line.v_high = read.high();
     const double share = solved.depth / comb_.depth, shift = read.shift + solved.shift;
-    if (line.coverage < kCovered)
+    const bool shows = share >= kShallow && share <= kDeep && std::abs(shift) <= kOffPlace * comb_.pitch() &&
+                       solved.explained >= kLeastExplained;
+    if (line.coverage < kCovered || (!shows && line.coverage < kFree))
       line.seen = Seen::covered;
-    else if (share < kShallow || share > kDeep || std::abs(shift) > kOffPlace * comb_.pitch() ||
-             solved.explained < kLeastExplained)
-      line.seen = Seen::not_there;
     else
-      line.seen = Seen::clearly;
+      line.seen = shows ? Seen::clearly : Seen::not_there;
     line.t = comb_.at(line.index) + (line.seen == Seen::clearly ? shift : 0.0);
   }
 
@@ -225,7 +225,7 @@ class Fitting {
         const Solved solved = block.solved(prior);
         const double v = read_[i].v_of(k) - read_[i].v_mean, off = read_[i].shift + solved.shift - own;
         if (std::abs(off) > kOffPlace * comb_.pitch() || solved.depth / comb_.depth < kShallow) continue;
-        steps.push_back({{v, z * v}, off, block.free_slope});
+        steps.push_back({{v, z * v}, off, block.dd});
       }
     }
     if (steps.size() < kLeastSteps) return false;

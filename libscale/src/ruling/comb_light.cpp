@@ -61,9 +61,10 @@ Light without(Light light, const Comb& comb) {
   for (const CombLine& line : comb.lines) {
     if (line.seen == Seen::not_there) continue;
     // A line that looks far deeper than the others has another scale's line over it, which is to stay; one far
-    // shallower has a bright one.
+    // shallower has a bright one. Neither tells its own depth.
     const double deeper = line.seen == Seen::clearly ? line.depth / comb.depth : 1.0;
-    const double depth = comb.depth * std::clamp(deeper, 1.0 / kMostDeeper, kMostDeeper);
+    const bool alone = deeper <= kMostDeeper && deeper >= 1.0 / kMostDeeper;
+    const double depth = comb.depth * (alone ? deeper : 1.0);
     const CombPath path = path_of(comb, line.index, line.seen == Seen::clearly ? line.t - comb.at(line.index) : 0.0);
     visit_line(light.share.size(), path, line.v_low - kBeyondEnds, line.v_high + kBeyondEnds, reach,
                [&](int x, int y, double offset, double) {
@@ -84,15 +85,24 @@ Light without(Light light, const Comb& comb) {
 }
 
 double left_over(const Light& light, const Light& rest, const Comb& comb, double noise) {
-  double before = 0.0, after = 0.0, count = 0.0;
+  // About the mean: between dense lines the ground itself is not seen, and may lie off 1. What is left counts in the
+  // light as it was, so by the square of what the lines let through, which is how its trust was lowered.
+  struct Variance {
+    double squares = 0.0, sum = 0.0, weight = 0.0;
+    void add(double value, double by) { squares += by * value * value, sum += by * value, weight += by; }
+    double above(double unavoidable) const {
+      return weight > 0.0 ? std::max(0.0, squares - sum * sum / weight - unavoidable) : 0.0;
+    }
+  } before, after;
   for (const CombLine& line : comb.lines)
     visit_line(light.share.size(), path_of(comb, line.index), comb.v_low, comb.v_high, 0.5 * comb.pitch(),
                [&](int x, int y, double, double) {
-                 const double trust = rest.trusted(x, y), a = light.off(x, y), b = rest.off(x, y);
-                 before += trust * a * a, after += trust * b * b, count += trust > 0.0 ? 1.0 : 0.0;
+                 if (!(rest.trusted(x, y) > 0.0)) return;
+                 before.add(light.off(x, y), light.trusted(x, y));
+                 after.add(rest.off(x, y), rest.trusted(x, y));
                });
-  const double unavoidable = count * noise * noise;
-  return before > unavoidable ? std::max(0.0, after - unavoidable) / (before - unavoidable) : 1.0;
+  const double unavoidable = before.weight * noise * noise, whole = before.above(unavoidable);
+  return whole > 0.0 ? after.above(unavoidable) / whole : 1.0;
 }
 
 }  // namespace scale

@@ -3,7 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include <scale/units.h>
+
 #include "image/frame.h"
+#include "ruling/comb_spectrum.h"
 #include "ruling/direction.h"
 #include "ruling/period.h"
 #include "ruling/working_view.h"
@@ -17,11 +20,14 @@ constexpr std::size_t kDirectionsTried = 4;                 // that stand out of
 constexpr std::size_t kHypotheses = 3;                      // of each direction
 constexpr double kNearDirections[] = {0.0, 0.035, -0.035};  // radians from the first: a search is good to 0.026
 constexpr double kPromising = -4.0;                         // log10 of false alarms: more is no lattice
-constexpr double kOneFamily = 0.02;                         // relative, and radians
+constexpr double kOneFamily = 0.008;                        // relative, and radians
 constexpr int kTimesTried = 2;
-constexpr double kSlip = 1.0, kSlipOfMultiple = 0.5;  // divisions over what is seen
+constexpr double kSlip = 1.0, kSlipOfMultiple = 0.5;  // divisions over what both show
+constexpr double kOnePitch = 0.1, kOneLean = 0.05;    // relative, radians: what perspective changes along a scale
+constexpr double kMostCommon = 0.2;                   // of the shorter: pieces of one scale share less
+constexpr double kSquare = 0.02;                      // radians off a right angle
 constexpr int kRounds = 3;                            // each with the other one taken out
-constexpr double kMostLeft = 0.5;                     // of the variance among the lines, noise left out (judgement)
+constexpr double kMostLeft = 0.4;                     // of the variance among the lines, noise left out (judgement)
 constexpr double kThird = 0.15;                       // of the fainter one's depth: less is what was not taken out well
 constexpr double kLevel = 0.6;                        // of white: the ground of what is left, as a picture
 
@@ -125,9 +131,25 @@ void note(std::vector<Family>& families, const Comb& comb) {
   families.push_back({comb.pitch(), comb.direction, 1});
 }
 
-// Do the lines of both go in step over all that is seen, as those of one scale with long and short lines do? Then they
+cv::Point2d place_of(const Comb& comb, double index) {
+  const double t = comb.at(index), c = std::cos(comb.direction), s = std::sin(comb.direction);
+  return {t * c - comb.v0 * s, t * s + comb.v0 * c};
+}
+
+// The index of the comb's line, in parts of a division, that would go through the point.
+double index_at(const Comb& comb, const cv::Point2d& at) {
+  const double c = std::cos(comb.direction), s = std::sin(comb.direction);
+  const double t = at.x * c + at.y * s, v = at.y * c - at.x * s;
+  double index = comb.middle;
+  // Newton's steps; the places are all but straight in the index.
+  for (int step = 0; step < 4; ++step) index += (t - comb.at(index) - comb.slope(index) * (v - comb.v0)) / comb.pitch();
+  return index;
+}
+
+// Do the lines of both go in step where both are seen, as those of one scale with long and short lines do? Then they
 // are one, for all that can be told: lines of one pitch must slip by a whole division, lines of a multiple by half of
-// the finer one, or they must lean so much that each crosses from one line to the next.
+// the finer one, or they must lean so much that each crosses from one line to the next. Perspective may bend both, so
+// the slip is that of the lines themselves.
 bool in_step(const Comb& a, const Comb& b) {
   const Comb& fine = a.pitch() <= b.pitch() ? a : b;
   const Comb& coarse = a.pitch() <= b.pitch() ? b : a;
@@ -135,10 +157,42 @@ bool in_step(const Comb& a, const Comb& b) {
   const double length = std::min(a.v_high - a.v_low, b.v_high - b.v_low);
   if (lean * length > fine.pitch()) return false;
   const double whole = std::round(coarse.pitch() / fine.pitch());
-  const double span = std::min(2.0 * a.half * a.pitch(), 2.0 * b.half * b.pitch());
-  const double slip = std::abs(coarse.pitch() / fine.pitch() - whole) * span / coarse.pitch();
-  return slip < (whole == 1.0 ? kSlip : kSlipOfMultiple);
+  const double way = std::cos(a.direction - b.direction) < 0.0 ? -1.0 : 1.0;
+  double least = 1e9, most = -1e9;
+  for (const CombLine& line : coarse.lines) {
+    const double index = index_at(fine, place_of(coarse, line.index));
+    if (index < fine.lines.front().index || index > fine.lines.back().index) continue;
+    const double off = index - way * whole * line.index;
+    least = std::min(least, off), most = std::max(most, off);
+  }
+  return most - least < (whole == 1.0 ? kSlip : kSlipOfMultiple);
 }
+
+// Is the one the other's continuation, in one strip with it? A bent scale may be followed in two pieces.
+bool follow_each_other(const Comb& a, const Comb& b) {
+  if (std::abs(a.pitch() / b.pitch() - 1.0) > kOnePitch || std::abs(folded(a.direction - b.direction)) > kOneLean)
+    return false;
+  const double c = std::cos(a.direction), s = std::sin(a.direction);
+  const auto ends = [&](const Comb& comb) {
+    const cv::Point2d p = place_of(comb, comb.lines.front().index), q = place_of(comb, comb.lines.back().index);
+    return std::minmax({p.x * c + p.y * s, q.x * c + q.y * s});
+  };
+  const auto [a_low, a_high] = ends(a);
+  const auto [b_low, b_high] = ends(b);
+  const cv::Point2d middle = place_of(b, b.middle);
+  const double beside = std::abs(middle.y * c - middle.x * s - a.v0),
+               lengths = 0.5 * (a.v_high - a.v_low + b.v_high - b.v_low);
+  const double common = std::min(a_high, b_high) - std::max(a_low, b_low);
+  return beside < lengths && common < kMostCommon * std::min(a_high - a_low, b_high - b_low);
+}
+
+// Lines of one pitch at right angles are a grid.
+bool make_a_grid(const Comb& a, const Comb& b) {
+  const double lean = std::abs(folded(a.direction - std::atan(a.lean) - b.direction + std::atan(b.lean)));
+  return std::abs(lean - kPi / 2.0) < kSquare && std::abs(a.pitch() / b.pitch() - 1.0) < kOneFamily;
+}
+
+bool are_one(const Comb& a, const Comb& b) { return in_step(a, b) || follow_each_other(a, b) || make_a_grid(a, b); }
 
 std::optional<Comb> settled(const Light& light, const CombStart& start) {
   auto comb = fit_comb(light, start);
@@ -147,13 +201,10 @@ std::optional<Comb> settled(const Light& light, const CombStart& start) {
 
 class Pairing {
  public:
-  Pairing(const cv::Mat& picture, double white, const std::vector<Ruling>& pieces)
-      : white_(white),
-        pieces_(pieces),
-        light_(light_of(picture, pieces.front().dark_on_bright)),
-        noise_(noise_of(light_)) {}
+  Pairing(const cv::Mat& picture, double white, bool dark, const std::vector<Ruling>& pieces)
+      : white_(white), pieces_(pieces), dark_(dark), light_(light_of(picture, dark)), noise_(noise_of(light_)) {}
 
-  std::optional<CombPair> find() const {
+  std::optional<CombPair> from_pieces() const {
     std::vector<Family> firsts;
     for (std::size_t i = 0; i < pieces_.size() && firsts.size() < kFirstTried; ++i) {
       const CombStart own = scale::start_of(pieces_[i]);
@@ -162,6 +213,29 @@ class Pairing {
       if (!first) continue;
       note(firsts, *first);
       if (auto pair = with_another(*first, i)) return pair;
+    }
+    return std::nullopt;
+  }
+
+  // Two of what the spectrum shows.
+  std::optional<CombPair> by_spectrum() const {
+    std::vector<Family> firsts;
+    for (const CombStart& own : starts_by_spectrum(light_, dark_)) {
+      if (firsts.size() == kFirstTried) break;
+      if (tried_enough(firsts, own)) continue;
+      const auto first = settled(light_, own);
+      if (!first) continue;
+      note(firsts, *first);
+      const Light rest = without(light_, *first);
+      std::vector<Family> seconds;
+      // Of what is left, since two peaks may overlap.
+      for (const CombStart& start : starts_by_spectrum(rest, dark_)) {
+        if (tried_enough(seconds, start)) continue;
+        auto second = settled(rest, start);
+        if (!second) continue;
+        note(seconds, *second);
+        if (auto pair = both(*first, std::move(*second))) return pair;
+      }
     }
     return std::nullopt;
   }
@@ -187,6 +261,7 @@ class Pairing {
   }
 
   std::optional<CombPair> both(Comb first, Comb second) const {
+    if (are_one(first, second)) return std::nullopt;
     Light of_second;
     for (int round = 0; round < kRounds; ++round) {
       auto one = refit_comb(without(light_, second), first);
@@ -197,7 +272,7 @@ class Pairing {
       if (!two) return std::nullopt;
       second = std::move(*two);
     }
-    if (!believable(first) || !believable(second) || in_step(first, second)) return std::nullopt;
+    if (!believable(first) || !believable(second) || are_one(first, second)) return std::nullopt;
     const Light of_first = without(light_, second), ground = without(of_second, second);
     if (left_over(of_first, ground, first, noise_) > kMostLeft ||
         left_over(of_second, ground, second, noise_) > kMostLeft)
@@ -205,7 +280,7 @@ class Pairing {
     return CombPair{{as_ruling(first), as_ruling(second)},
                     {as_seen(of_first), as_seen(of_second)},
                     as_picture(ground, white_),
-                    third(ground, kThird * std::min(std::abs(first.depth), std::abs(second.depth)))};
+                    third(ground, first, second)};
   }
 
   // With the dark round the field, so that a scale is not taken to end there.
@@ -215,24 +290,33 @@ class Pairing {
     return picture;
   }
 
-  bool third(const Light& ground, double least_depth) const {
-    return std::any_of(pieces_.begin(), pieces_.end(), [&](const Ruling& piece) {
-      const auto comb = fit_comb(ground, scale::start_of(piece));
-      return comb && believable(*comb) && std::abs(comb->depth) > least_depth;
+  // Does yet another scale stand in what is left, from a piece or by the spectrum?
+  bool third(const Light& ground, const Comb& first, const Comb& second) const {
+    std::vector<CombStart> starts = starts_by_spectrum(ground, dark_, Window::level);
+    for (const Ruling& piece : pieces_) starts.push_back(scale::start_of(piece));
+    const double least = kThird * std::min(std::abs(first.depth), std::abs(second.depth));
+    return std::any_of(starts.begin(), starts.end(), [&](const CombStart& start) {
+      const auto comb = fit_comb(ground, start);
+      return comb && believable(*comb) && std::abs(comb->depth) > least;
     });
   }
 
   double white_;
-  const std::vector<Ruling>& pieces_;
+  std::vector<Ruling> pieces_;
+  bool dark_;
   Light light_;
   double noise_;
 };
 
 }  // namespace
 
+std::optional<CombPair> find_comb_pair_by_spectrum(const cv::Mat& picture, double white, bool dark) {
+  return Pairing(picture, white, dark, {}).by_spectrum();
+}
+
 std::optional<CombPair> find_comb_pair(const cv::Mat& picture, double white, const std::vector<Ruling>& pieces) {
   if (pieces.empty()) return std::nullopt;
-  return Pairing(picture, white, pieces).find();
+  return Pairing(picture, white, pieces.front().dark_on_bright, pieces).from_pieces();
 }
 
 }  // namespace scale

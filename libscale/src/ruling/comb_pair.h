@@ -1,8 +1,9 @@
 // Two scales that lie over or across each other, taken apart.
 //
-// One is followed from a piece of it over the whole picture (`fit_comb`), its lines are divided out, the other one is
-// looked for in what is left, and each is read again with the other one divided out until both stand. They are believed
-// only when each looks like a ruled scale and little is left of the picture's variance among their lines.
+// One is followed over the whole picture (`fit_comb`), from a peak of the spectrum or from a piece of it that was
+// found, its lines are divided out, the other one is followed in what is left, and each is read again with the other
+// one divided out until both stand. They are believed only when each looks like a ruled scale and little is left of the
+// picture's variance among their lines.
 #pragma once
 
 #include <array>
@@ -23,7 +24,10 @@ struct CombPair {
   bool third = false;           // a piece of yet another scale stands in it
 };
 
-// `pieces`: rulings found in parts of the picture, those with most lines first.
+// From two frequencies of the picture's spectrum. `dark`: the lines are darker than the ground.
+std::optional<CombPair> find_comb_pair_by_spectrum(const cv::Mat& picture, double white, bool dark);
+
+// From `pieces`: rulings found in parts of the picture, those with most lines first.
 std::optional<CombPair> find_comb_pair(const cv::Mat& picture, double white, const std::vector<Ruling>& pieces);
 
 }  // namespace scale

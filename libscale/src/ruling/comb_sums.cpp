@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include <Eigen/Dense>
+
 #include "ruling/comb_pixels.h"
 
 namespace scale {
@@ -14,24 +16,27 @@ constexpr double kDepthSpread = 0.15;   // of the depth, from line to line
 
 }  // namespace
 
-void LineSums::add(double y, double trust, const LineShape::Sample& shape) {
-  all_slope += shape.slope * shape.slope;
-  if (!(trust > 0.0)) return;
-  const Eigen::Vector3d row(1.0, shape.value, -shape.slope);
-  normal += trust * row * row.transpose();
-  right += trust * y * row;
-  squares += trust * y * y;
-  free_slope += trust * shape.slope * shape.slope;
+void LineSums::add(double value, double trust, const LineShape::Sample& shape) {
+  const double slope = -shape.slope, by_slope = trust * slope, by_value = trust * shape.value;
+  all_slope += slope * slope;
+  one += trust, s += by_value, d += by_slope;
+  ss += by_value * shape.value, sd += by_value * slope, dd += by_slope * slope;
+  y += trust * value, ys += by_value * value, yd += by_slope * value;
+  squares += trust * value * value;
 }
 
 void LineSums::add(const LineSums& other) {
-  normal += other.normal, right += other.right;
-  squares += other.squares, free_slope += other.free_slope, all_slope += other.all_slope;
+  one += other.one, s += other.s, d += other.d, ss += other.ss, sd += other.sd, dd += other.dd;
+  y += other.y, ys += other.ys, yd += other.yd;
+  squares += other.squares, all_slope += other.all_slope;
 }
 
 Solved LineSums::solved(const Prior& prior) const {
   Solved result;
-  if (!(normal(0, 0) > 0.0)) return result;
+  if (!(one > 0.0)) return result;
+  Eigen::Matrix3d normal;
+  normal << one, s, d, s, ss, sd, d, sd, dd;
+  const Eigen::Vector3d right(y, ys, yd);
   Eigen::Matrix3d n = normal;
   Eigen::Vector3d r = right;
   n(0, 0) += std::pow(kSpread / kGroundSpread, 2);
@@ -62,7 +67,7 @@ void LineRead::limit(const Prior& prior, double goes_on, double covered) {
   double weight = 0.0, sum = 0.0;
   for (std::size_t k = from; k < to; ++k) {
     total.add(blocks[k]);
-    weight += blocks[k].free_slope, sum += blocks[k].free_slope * v_of(k);
+    weight += blocks[k].dd, sum += blocks[k].dd * v_of(k);
   }
   v_mean = weight > 0.0 ? sum / weight : 0.5 * (low() + high());
 }

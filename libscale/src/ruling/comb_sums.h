@@ -1,7 +1,6 @@
 // What one line of a comb says about its ground, depth and shift, in blocks along it.
 #pragma once
 
-#include <Eigen/Dense>
 #include <vector>
 
 #include "ruling/comb.h"
@@ -19,15 +18,16 @@ struct Solved {
   double ground = 0.0, depth = 0.0, shift = 0.0, explained = 0.0;
 };
 
-// Normal equations of y = ground + depth S(t) - depth shift S'(t), y the light less 1.
+// Normal equations of y = ground + depth S(t) - depth shift S'(t), y the light less 1. Plain sums, as every pixel about
+// every line enters them.
 struct LineSums {
-  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-  Eigen::Vector3d right = Eigen::Vector3d::Zero();
-  double squares = 0.0, free_slope = 0.0, all_slope = 0.0;  // sums of y^2 and, with and without trust, of S'^2
+  double one = 0.0, s = 0.0, d = 0.0, ss = 0.0, sd = 0.0, dd = 0.0;  // of trust by S and D = -S'
+  double y = 0.0, ys = 0.0, yd = 0.0;
+  double squares = 0.0, all_slope = 0.0;  // of trust by y^2; of D^2 without trust
 
-  void add(double y, double trust, const LineShape::Sample& shape);
+  void add(double value, double trust, const LineShape::Sample& shape);
   void add(const LineSums& other);
-  double coverage() const { return all_slope > 0.0 ? free_slope / all_slope : 0.0; }
+  double coverage() const { return all_slope > 0.0 ? dd / all_slope : 0.0; }
   Solved solved(const Prior& prior) const;
 };
 

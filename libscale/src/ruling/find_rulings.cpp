@@ -1,10 +1,10 @@
 #include <algorithm>
 #include <cmath>
-#include <stdexcept>
 
 #include <scale/ruling.h>
 
 #include "image/frame.h"
+#include "ruling/begin_reading.h"
 #include "ruling/direction.h"
 #include "ruling/inquiry.h"
 #include "ruling/period.h"
@@ -22,7 +22,6 @@ constexpr double kDecisive = -30.0;          // log10 of false alarms: a directi
 constexpr double kDecisiveStep = 0.3;        // when its lines stand out by so much of the picture's contrast
 constexpr double kSamePitch = 0.03;          // of it, for two leads to show the same lines
 constexpr double kFarMore = 1.25;            // times as many: a few more are ends that one of them did not see
-constexpr int kLeastSide = 24;               // pixels, of a picture or a part of it
 constexpr double kRoomAcross = 3.0;          // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;           // band heights above and below
 constexpr double kLeastRoomAlong = 48.0;     // pixels
@@ -282,26 +281,10 @@ double least_noise(const ImageView& image, const FrameStatistics& statistics) {
 }  // namespace
 
 Reading find_rulings(const ImageView& image, const RulingOptions& options) {
-  if (image.data == nullptr || image.width < 1 || image.height < 1)
-    throw std::invalid_argument("find_rulings: an image with pixels is needed");
-  if (!(options.false_alarm_limit > 0.0))
-    throw std::invalid_argument("find_rulings: false_alarm_limit must be positive");
-  Reading reading;
-  reading.width = image.width;
-  reading.height = image.height;
-  if (image.width < kLeastSide || image.height < kLeastSide) {
-    reading.failure = Failure{"frame", "too-small", "the picture is smaller than 24 x 24 pixels"};
-    return reading;
-  }
-  if (!within_range(image)) {
-    reading.failure = Failure{"frame", "no-ruling",
-                              "the picture holds samples that are not finite or beyond 1e9; scale its values down"};
-    return reading;
-  }
+  Reading reading = begin_reading(image, options);
+  if (reading.failure) return reading;
   Pictures pictures(image);
   const FrameStatistics statistics = frame_statistics(image);
-  reading.noise = statistics.noise;
-  reading.saturated_share = statistics.saturated_share;
   const double noise = std::max(statistics.noise, least_noise(image, statistics));
   std::vector<DirectionCandidate> candidates = candidate_directions(image, noise, statistics.high - statistics.low);
   Inquiry inquiry{pictures, noise, statistics.high - statistics.low, std::log10(options.false_alarm_limit)};

@@ -7,6 +7,7 @@
 #include "image/frame.h"
 #include "numeric/robust.h"
 #include "ruling/attempt.h"
+#include "ruling/begin_reading.h"
 #include "ruling/comb_pair.h"
 #include "ruling/divide_out.h"
 #include "ruling/scale_ends.h"
@@ -20,7 +21,6 @@ namespace {
 constexpr std::size_t kLeastLines = 5;   // of a scale that is believed
 constexpr std::size_t kLeastOfPair = 8;  // lines of each of two
 constexpr double kLeastSpan = 0.3;       // of the other's
-constexpr int kLeastSide = 24;           // pixels, of a part
 constexpr double kBeyondLines = 0.6;     // of the lines' length: room of a band in which a scale is measured again
 
 bool lies_across(const Ruling& ruling) { return std::abs(std::cos(ruling.direction.value)) >= std::sqrt(0.5); }
@@ -106,8 +106,7 @@ std::vector<RejectedLine> lines_of(const std::vector<ScaleView>& scales, const T
 }
 
 // The whole showed nothing: bands of it, both ways, until one does.
-std::optional<Ruling> found_in_parts(const Search& search, const cv::Mat& picture, const Reading& whole) {
-  if (whole.failure->code == "too-small" || whole.failure->stage == "frame") return std::nullopt;
+std::optional<Ruling> found_in_parts(const Search& search, const cv::Mat& picture) {
   for (const bool across : {true, false})
     for (const cv::Rect& part : parts(picture.size(), across))
       if (auto views = search.views(picture, part); !views.empty()) return std::move(views.front().ruling);
@@ -207,17 +206,10 @@ std::optional<Failure> measured_apart(const Search& search, const Turned& turned
   return std::nullopt;
 }
 
-// The same where lines of both lie among each other, from the pieces that were found.
-std::optional<Failure> taken_apart(const Search& search, const cv::Mat& picture, double white,
-                                   const std::vector<Ruling>& pieces, TwoRulings& two, Failure otherwise) {
-  auto pair = find_comb_pair(picture, white, pieces);
+// The same from a pair of combs, where there is one.
+std::optional<Failure> taken_apart(std::optional<CombPair> pair, TwoRulings& two, Failure otherwise) {
   if (!pair) return otherwise;
-  const Ruling &a = pair->rulings[0], &b = pair->rulings[1];
-  const auto left = search.views(pair->ground, cv::Rect(0, 0, picture.cols, picture.rows));
-  const bool third = std::any_of(left.begin(), left.end(), [&](const ScaleView& view) {
-    return !one_scale(picture, view.ruling, a) && !one_scale(picture, view.ruling, b);
-  });
-  if (third || pair->third) return several_scales();
+  if (pair->third) return several_scales();
   for (std::size_t i = 0; i < 2; ++i) {
     two.ends[i] = ends_seen(pair->rest[i], pair->rulings[i]);
     two.reading.rulings.push_back(std::move(pair->rulings[i]));
@@ -230,22 +222,28 @@ std::optional<Failure> taken_apart(const Search& search, const cv::Mat& picture,
 TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options) {
   TwoRulings two;
   Reading& reading = two.reading;
+  reading = begin_reading(image, options);
+  if (reading.failure) return two;
+  const cv::Mat picture = as_mat(image);
+  auto failure = taken_apart(find_comb_pair_by_spectrum(picture, image.white, true), two, one_scale_only());
+  if (!failure) return two;
   reading = find_rulings(image, options);
   const Search search(image.white, options);
-  const cv::Mat picture = as_mat(image);
-  const auto first =
-      reading.rulings.empty() ? found_in_parts(search, picture, reading) : std::optional(reading.rulings.front());
+  const auto first = reading.rulings.empty() ? found_in_parts(search, picture) : std::optional(reading.rulings.front());
   if (!first) return two;
   reading.failure.reset();
   reading.rulings.clear();
   reading.warnings.clear();
+  if (!first->dark_on_bright &&
+      !taken_apart(find_comb_pair_by_spectrum(picture, image.white, false), two, one_scale_only()))
+    return two;
   const Turned turned(picture, first->direction.value);
   Scales scales = seen_by_themselves(search, turned, turned.there(counted(*first)));
-  auto failure = measured_apart(search, turned, scales, two);
+  failure = measured_apart(search, turned, scales, two);
   if (failure) {
     std::vector<Ruling> pieces;
     for (const ScaleView& view : scales.best()) pieces.push_back(turned.back(view.ruling));
-    failure = taken_apart(search, picture, image.white, pieces, two, std::move(*failure));
+    failure = taken_apart(find_comb_pair(picture, image.white, pieces), two, std::move(*failure));
   }
   if (failure) reading.lines_seen = lines_of(scales.best(), turned), reading.failure = std::move(failure);
   return two;
