@@ -39,7 +39,7 @@ Scene resampled_scene(Random& random) {
 }
 
 // In the order of the enumeration.
-constexpr std::array<Make, 46> kMakers = {make_tidy,
+constexpr std::array<Make, 47> kMakers = {make_tidy,
                                           make_tidy_small_pitch,
                                           make_any_angle,
                                           make_partial_view,
@@ -84,8 +84,9 @@ constexpr std::array<Make, 46> kMakers = {make_tidy,
                                           make_uneven_lines,
                                           usual_with<too_blurred>,
                                           make_everything,
-                                          make_barely_resolved};
-static_assert(kMakers.size() == static_cast<std::size_t>(SceneClass::barely_resolved) + 1);
+                                          make_barely_resolved,
+                                          make_dense_and_blurred};
+static_assert(kMakers.size() == static_cast<std::size_t>(SceneClass::dense_and_blurred) + 1);
 
 }  // namespace
 

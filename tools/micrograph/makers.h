@@ -34,6 +34,7 @@ Scene make_uneven_lines(Random& random);
 
 Scene make_everything(Random& random);
 Scene make_barely_resolved(Random& random);
+Scene make_dense_and_blurred(Random& random);
 
 /// What the classes named alike do to a scene.
 using Change = void (*)(Scene& scene, Random& random);

@@ -240,4 +240,19 @@ Scene make_barely_resolved(Random& random) {
   return scene;
 }
 
+/// The short lines run into one another; the longer ones stick out of what is left of them.
+Scene make_dense_and_blurred(Random& random) {
+  constexpr int kInView = 40;
+  Scene scene = tidy_scene({usual_angle(random), 4.0, 18.0, kInView, false}, random);
+  LineScale& scale = scene.scales.front();
+  scale.levels = random.chance(0.5) ? Levels::fifth_and_tenth : Levels::second_and_tenth;
+  scale.line_width_px = scale.pitch_px * random.uniform(0.2, 0.6);
+  if (scale.base_line_px > 0.0) scale.base_line_px = scale.line_width_px * random.uniform(0.6, 1.2);
+  scale.short_px = random.uniform(12.0, 70.0);
+  scale.medium_px = scale.short_px * random.uniform(1.2, 2.0);
+  scale.long_px = scale.medium_px * random.uniform(1.1, 1.6);
+  scene.optics.gaussian_px = scale.pitch_px * random.uniform(0.35, 0.9);
+  return scene;
+}
+
 }  // namespace micrograph

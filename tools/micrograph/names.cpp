@@ -6,7 +6,7 @@ namespace micrograph {
 namespace {
 
 // In the order of the enumerations.
-constexpr std::array<std::string_view, 46> kClassNames = {"tidy",
+constexpr std::array<std::string_view, 47> kClassNames = {"tidy",
                                                           "tidy_small_pitch",
                                                           "any_angle",
                                                           "partial_view",
@@ -51,8 +51,9 @@ constexpr std::array<std::string_view, 46> kClassNames = {"tidy",
                                                           "uneven_lines",
                                                           "too_blurred",
                                                           "everything",
-                                                          "barely_resolved"};
-static_assert(kClassNames.size() == static_cast<std::size_t>(SceneClass::barely_resolved) + 1);
+                                                          "barely_resolved",
+                                                          "dense_and_blurred"};
+static_assert(kClassNames.size() == static_cast<std::size_t>(SceneClass::dense_and_blurred) + 1);
 
 constexpr std::array<std::string_view, 22> kNoScaleNames = {
     "none",           "blank",          "white_noise", "cloud", "fibres",     "parallel_fibres", "grains", "text_page",

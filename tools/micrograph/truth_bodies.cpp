@@ -68,8 +68,8 @@ double breadth(const std::vector<Spot>& outline, double angle) {
   return high - low;
 }
 
-/// Least and largest Feret diameter. The least by looking in all directions, near the best in steps of 1e-4 radians (within
-/// 1e-4 of the size); the largest joins two corners.
+/// Least and largest Feret diameter. The least by looking in all directions, near the best in steps of 1e-4 radians
+/// (within 1e-4 of the size); the largest joins two corners.
 std::pair<double, double> ferets(const std::vector<Spot>& outline) {
   constexpr double kTurn = 3.14159265358979323846, kCoarse = 0.01, kFine = 1e-4;
   double best = 0.0;

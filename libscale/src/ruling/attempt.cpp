@@ -182,8 +182,9 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
   result.scattered = result.failure && too_scattered(measured.fit);
   Blur blur = blur_of(work.view, g);
   result.parts = blur.parts;
-  if (divided) {
+  if (divided || blur.aside) {
     result.hidden = std::move(blur.failure);
+    result.block = blur.aside && !result.failure;
   } else if (blur.failure) {
     result.blurred = true;
     result.block = blur.seen;

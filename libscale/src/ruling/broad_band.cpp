@@ -35,10 +35,10 @@ constexpr double kLeastBesideWave = 15.0;  // and pixels
 // them.
 struct Level {
   double ink = 0.0, lines = 0.0;
-  bool covered = false;  // by the lines that were found
+  bool open = false;  // the lines that were found are there, and stand out as they do on open ground
 };
 
-std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k) {
+std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k, double contrast) {
   const double v = strips.v_centre(k), half = std::max(1.0, kMiddle * g.period);
   const double sign = g.lines.front().amplitude < 0.0 ? -1.0 : 1.0;
   const auto covers = [v](const MeasuredLine& line) { return v >= line.v_low && v <= line.v_high; };
@@ -56,8 +56,8 @@ std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k)
     return static_cast<double>(n) >= kLeastSeen * static_cast<double>(g.lines.size() - 1);
   };
   if (!enough(spaces.size())) return std::nullopt;
-  const double ink = numeric::upper_median(std::move(spaces));
-  return Level{ink, numeric::upper_median(std::move(lines)) - ink, enough(covered)};
+  const double ink = numeric::upper_median(std::move(spaces)), stand = numeric::upper_median(std::move(lines)) - ink;
+  return Level{ink, stand, enough(covered) && stand > kOpenLine * contrast};
 }
 
 Strips fine_strips(const ImageView& image, const Graduations& g) {
@@ -98,12 +98,14 @@ bool is_frame(const Levels& levels, const DarkBand& band, double ground) {
          (ground > 0.0 || ground + band.depth > kFrame * ground);  // dark lines: ink is the negative grey value
 }
 
-// Does it begin or end within `reach` strips? Clouded light does not.
+// Does it begin within `reach` strips of open ground? Clouded light does not, nor do lines that go out of focus.
 bool has_edge(const Levels& levels, const DarkBand& band, std::size_t reach) {
   const std::size_t from = band.from > reach ? band.from - reach : 0, to = std::min(levels.size(), band.to + reach);
-  for (std::size_t k = from; k + reach < to; ++k) {
-    const auto &here = levels[k], &there = levels[k + reach];
-    if (here && there && std::abs(there->ink - here->ink) > kEdgeStep * band.depth) return true;
+  for (std::size_t k = from; k < to; ++k) {
+    if (!levels[k] || !levels[k]->open) continue;
+    for (std::size_t other = std::max(band.from, k > reach ? k - reach : 0); other < std::min(band.to, k + reach + 1);
+         ++other)
+      if (levels[other]->ink - levels[k]->ink > kEdgeStep * band.depth) return true;
   }
   return false;
 }
@@ -122,8 +124,8 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   Levels levels;
   std::optional<double> ground;
   for (int k = 0; k < strips.layout.count; ++k) {
-    levels.push_back(level_at(g, strips, k));
-    if (levels.back() && levels.back()->covered && levels.back()->lines > kOpenLine * contrast)
+    levels.push_back(level_at(g, strips, k, contrast));
+    if (levels.back() && levels.back()->open)
       ground = std::min(ground.value_or(levels.back()->ink), levels.back()->ink);
   }
   if (!ground) return false;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <vector>
 
@@ -56,15 +57,24 @@ std::optional<int> longer_every(const Graduations& g, const std::vector<std::siz
 }
 
 // Every tenth line longer, and no other fifth one as long: where the fifth ones are all of one length, the lines may be
-// every second of a scale that marks its second and tenth ones.
+// every second of a scale that marks its second and tenth ones. Neighbours are compared, since lines may grow shorter
+// from one end to the other.
 bool marked_in_tens(const Graduations& g, const std::vector<std::size_t>& lines) {
   const auto tenth = longer_every(g, lines, 10);
   if (!tenth) return false;
-  std::vector<double> tenths, fifths;
+  std::map<int, double> fifths;  // length by number from the tenth one on
   for (const std::size_t l : lines)
     if ((g.lines[l].index - *tenth) % 5 == 0)
-      ((g.lines[l].index - *tenth) % 10 == 0 ? tenths : fifths).push_back(g.lines[l].v_high - g.lines[l].v_low);
-  return fifths.empty() || numeric::quantile(tenths, 0.2) > kLonger * numeric::quantile(fifths, 0.8);
+      fifths[(g.lines[l].index - *tenth) / 5] = g.lines[l].v_high - g.lines[l].v_low;
+  double pairs = 0.0, longer = 0.0;
+  for (const auto& [number, length] : fifths) {
+    const auto next = fifths.find(number + 1);
+    if (next == fifths.end()) continue;
+    const bool even = number % 2 == 0;
+    pairs += 1.0;
+    longer += (even ? length : next->second) > kLonger * (even ? next->second : length) ? 1.0 : 0.0;
+  }
+  return longer >= kLevelsKept * pairs;
 }
 
 // Mean grey value of the bins [from, to) of one strip; nothing where less than `least` of them are in view.

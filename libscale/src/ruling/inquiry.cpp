@@ -136,7 +136,8 @@ void remember(Inquiry& inquiry, const Attempt& attempt) {
   const std::size_t lines = ruling.graduations.size();
   if (lines < kManyLines) return;
   const double pitch = ruling.pitch_px, direction = ruling.direction.value;
-  if (attempt.blurred && most_are_there(ruling)) inquiry.blurred.push_back({pitch, lines, attempt.block});
+  if ((attempt.blurred || attempt.block) && most_are_there(ruling))
+    inquiry.blurred.push_back({pitch, lines, attempt.block});
   if (attempt.distorted) inquiry.distorted.push_back({pitch, direction, lines});
   if (attempt.scattered)
     inquiry.distorted.push_back(

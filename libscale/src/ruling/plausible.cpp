@@ -208,7 +208,7 @@ Blur blur_of(const ImageView& image, const Graduations& g) {
   if (blur > kBlurHidingTens && broad_band(image, g, contrast_of(g)))
     return {failure("too-blurred",
                     "a band broader than a line lies across the spaces: finer lines may be blurred together in it"),
-            1, true};
+            1, true, true};
   if (hidden.verdict == HiddenLines::Verdict::possible &&
       (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))
     return {failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen")};

@@ -31,8 +31,9 @@ bool too_scattered(const LineFit& fit);
 // May finer lines lie between these, lost in the blur? When these can still be counted that is no reason to refuse.
 struct Blur {
   std::optional<Failure> failure;
-  int parts = 1;      // finer ones that stand in the place of one
-  bool seen = false;  // finer ones are seen, as a block
+  int parts = 1;       // finer ones that stand in the place of one
+  bool seen = false;   // finer ones are seen, as a block
+  bool aside = false;  // they may still be counted, when they show elsewhere
 };
 
 Blur blur_of(const ImageView& image, const Graduations& graduations);

@@ -56,7 +56,8 @@ enum class SceneClass {
   uneven_lines,
   too_blurred,
   everything,
-  barely_resolved
+  barely_resolved,
+  dense_and_blurred
 };
 
 std::vector<SceneClass> all_scene_classes();
