@@ -14,7 +14,7 @@ namespace scale {
 namespace {
 
 // Judgement, all of it; checked by the accuracy suite.
-constexpr double kFinerDepth = 0.35;      // of the lines' depth: as much between them is a finer division
+constexpr double kFinerDepth = 0.2;       // of the lines' depth: as much between them is a finer division
 constexpr std::size_t kLeastClear = 8;    // lines
 constexpr double kLeastShare = 0.8;       // of the lines that are not covered,
 constexpr double kLeastOfAll = 0.4;       // and of all
