@@ -13,8 +13,11 @@
 #include "image/frame.h"
 #include "specimen/fibres.h"
 #include "specimen/rim_fit.h"
+#include "support/measured_body.h"
 
 using namespace scale;
+using test_support::measured;
+using test_support::warned;
 
 namespace {
 
@@ -39,20 +42,6 @@ cv::Mat pictured(double blur, const std::function<double(double, double)>& taken
 }
 
 SpecimenReading read(const cv::Mat& grey) { return find_bodies(as_view(grey, 255.0)); }
-
-MeasuredBody measured(const SpecimenReading& reading) {
-  MeasurementConditions conditions;
-  conditions.scale.x_um_per_pixel = conditions.scale.y_um_per_pixel = 1.0;
-  conditions.grey = GreyCurve::linear;
-  const auto bodies = measure_bodies(reading, conditions);
-  REQUIRE(bodies.size() == 1);
-  return bodies.front();
-}
-
-bool warned(const SpecimenReading& reading, const std::string& code) {
-  return std::any_of(reading.warnings.begin(), reading.warnings.end(),
-                     [&](const auto& warning) { return warning.code == code; });
-}
 
 double rimmed(double u, double half, double rim, double taken, double inner) {
   if (std::abs(u) > half) return 0.0;

@@ -14,9 +14,12 @@
 
 #include "image/frame.h"
 #include "specimen/fibres.h"
+#include "support/measured_body.h"
 #include "support/within.h"
 
 using namespace scale;
+using test_support::measured;
+using test_support::warned;
 
 namespace {
 
@@ -59,21 +62,6 @@ struct Picture {
 
 SpecimenReading read(const cv::Mat& grey, const SpecimenOptions& options = {}) {
   return find_bodies(as_view(grey, 255.0), options);
-}
-
-// U of a width as `measure --um-per-pixel 1` gives it.
-MeasuredBody measured(const SpecimenReading& reading) {
-  MeasurementConditions conditions;
-  conditions.scale.x_um_per_pixel = conditions.scale.y_um_per_pixel = 1.0;
-  conditions.grey = GreyCurve::linear;
-  const auto bodies = measure_bodies(reading, conditions);
-  REQUIRE(bodies.size() == 1);
-  return bodies.front();
-}
-
-bool warned(const SpecimenReading& reading, const std::string& code) {
-  return std::any_of(reading.warnings.begin(), reading.warnings.end(),
-                     [&](const auto& warning) { return warning.code == code; });
 }
 
 double step(double u, double half, double taken) { return std::abs(u) < half ? taken : 0.0; }

@@ -4,14 +4,10 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
-#include "numeric/wide.h"
+#include "image/row_sums.h"
 
 namespace scale {
 namespace {
-
-SCALE_WIDE_LOOP void add_row(const std::uint8_t* samples, std::size_t n, std::uint32_t* sums) {
-  for (std::size_t x = 0; x < n; ++x) sums[x] += samples[x];
-}
 
 cv::Mat means_of_bytes(const cv::Mat& picture, int factor) {
   cv::Mat means(picture.rows / factor, picture.cols / factor, CV_8U);

@@ -2,16 +2,15 @@
 
 #include <stdexcept>
 
-#include "image/frame.h"
-
 namespace scale {
 
-Reading begin_reading(const ImageView& image, const RulingOptions& options) {
+Beginning begin_reading(const ImageView& image, const RulingOptions& options) {
   if (image.data == nullptr || image.width < 1 || image.height < 1)
     throw std::invalid_argument("find_rulings: an image with pixels is needed");
   if (!(options.false_alarm_limit > 0.0))
     throw std::invalid_argument("find_rulings: false_alarm_limit must be positive");
-  Reading reading;
+  Beginning begun;
+  Reading& reading = begun.reading;
   reading.width = image.width;
   reading.height = image.height;
   if (image.width < kLeastSide || image.height < kLeastSide) {
@@ -20,11 +19,11 @@ Reading begin_reading(const ImageView& image, const RulingOptions& options) {
     reading.failure = Failure{"frame", "no-ruling",
                               "the picture holds samples that are not finite or beyond 1e9; scale its values down"};
   } else {
-    const FrameStatistics statistics = frame_statistics(image);
-    reading.noise = statistics.noise;
-    reading.saturated_share = statistics.saturated_share;
+    begun.statistics = frame_statistics(image);
+    reading.noise = begun.statistics.noise;
+    reading.saturated_share = begun.statistics.saturated_share;
   }
-  return reading;
+  return begun;
 }
 
 }  // namespace scale

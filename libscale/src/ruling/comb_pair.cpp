@@ -229,18 +229,25 @@ class Pairing {
       const Light rest = without(light_, *first);
       std::vector<Family> seconds;
       // Of what is left, since two peaks may overlap.
-      for (const CombStart& start : starts_by_spectrum(rest, dark_)) {
-        if (tried_enough(seconds, start)) continue;
-        auto second = settled(rest, start);
-        if (!second) continue;
-        note(seconds, *second);
-        if (auto pair = both(*first, std::move(*second))) return pair;
-      }
+      if (auto pair = with_one_of(starts_by_spectrum(rest, dark_), rest, *first, seconds)) return pair;
     }
     return std::nullopt;
   }
 
  private:
+  // The first one in what is left of the light that makes a pair with `first`. `seconds`: what was tried.
+  std::optional<CombPair> with_one_of(const std::vector<CombStart>& starts, const Light& rest, const Comb& first,
+                                      std::vector<Family>& seconds) const {
+    for (const CombStart& start : starts) {
+      if (tried_enough(seconds, start)) continue;
+      auto second = settled(rest, start);
+      if (!second) continue;
+      note(seconds, *second);
+      if (auto pair = both(first, std::move(*second))) return pair;
+    }
+    return std::nullopt;
+  }
+
   std::optional<CombPair> with_another(const Comb& first, std::size_t piece) const {
     const Light rest = without(light_, first);
     std::vector<CombStart> starts;
@@ -249,13 +256,7 @@ class Pairing {
     std::vector<Family> seconds;
     for (const bool search : {false, true}) {
       if (search) starts = starts_in(rest, white_, first.direction);
-      for (const CombStart& start : starts) {
-        if (tried_enough(seconds, start)) continue;
-        auto second = settled(rest, start);
-        if (!second) continue;
-        note(seconds, *second);
-        if (auto pair = both(first, std::move(*second))) return pair;
-      }
+      if (auto pair = with_one_of(starts, rest, first, seconds)) return pair;
     }
     return std::nullopt;
   }

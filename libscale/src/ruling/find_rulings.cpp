@@ -281,10 +281,11 @@ double least_noise(const ImageView& image, const FrameStatistics& statistics) {
 }  // namespace
 
 Reading find_rulings(const ImageView& image, const RulingOptions& options) {
-  Reading reading = begin_reading(image, options);
+  Beginning begun = begin_reading(image, options);
+  Reading reading = std::move(begun.reading);
+  const FrameStatistics& statistics = begun.statistics;
   if (reading.failure) return reading;
   Pictures pictures(image);
-  const FrameStatistics statistics = frame_statistics(image);
   const double noise = std::max(statistics.noise, least_noise(image, statistics));
   std::vector<DirectionCandidate> candidates = candidate_directions(image, noise, statistics.high - statistics.low);
   Inquiry inquiry{pictures, noise, statistics.high - statistics.low, std::log10(options.false_alarm_limit)};

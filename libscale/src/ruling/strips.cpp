@@ -6,7 +6,7 @@
 
 #include <oneapi/tbb/parallel_for.h>
 
-#include "numeric/wide.h"
+#include "image/row_sums.h"
 
 namespace scale {
 
@@ -79,28 +79,6 @@ void finish_phase(const std::vector<RowPart>& parts, const Sum* sums, Strips& st
     from = to;
   }
   leave_empty(from, strips.bins);
-}
-
-// Adds samples to their sums.
-template <class Sample, class Sum>
-void add_row(const Sample* samples, std::size_t n, Sum* sums) {
-  for (std::size_t x = 0; x < n; ++x) sums[x] = static_cast<Sum>(sums[x] + samples[x]);
-}
-
-template <class Sample, class Sum>
-void add_rows(const std::array<const Sample*, 4>& rows, std::size_t n, Sum* sums) {
-  const Sample *a = rows[0], *b = rows[1], *c = rows[2], *d = rows[3];
-  for (std::size_t x = 0; x < n; ++x)
-    sums[x] = static_cast<Sum>(sums[x] + static_cast<Sum>(a[x] + b[x]) + static_cast<Sum>(c[x] + d[x]));
-}
-
-SCALE_WIDE_LOOP void add_row(const std::uint8_t* samples, std::size_t n, std::uint16_t* sums) {
-  for (std::size_t x = 0; x < n; ++x) sums[x] = static_cast<std::uint16_t>(sums[x] + samples[x]);
-}
-
-SCALE_WIDE_LOOP void add_rows(const std::array<const std::uint8_t*, 4>& rows, std::size_t n, std::uint16_t* sums) {
-  const std::uint8_t *a = rows[0], *b = rows[1], *c = rows[2], *d = rows[3];
-  for (std::size_t x = 0; x < n; ++x) sums[x] = static_cast<std::uint16_t>(sums[x] + a[x] + b[x] + c[x] + d[x]);
 }
 
 // Up to four rows that fall on the same bins, added at once: the sums are loaded and stored once for all of them.

@@ -222,7 +222,7 @@ std::optional<Failure> taken_apart(std::optional<CombPair> pair, TwoRulings& two
 TwoRulings find_two_rulings(const ImageView& image, const RulingOptions& options) {
   TwoRulings two;
   Reading& reading = two.reading;
-  reading = begin_reading(image, options);
+  reading = begin_reading(image, options).reading;
   if (reading.failure) return two;
   const cv::Mat picture = as_mat(image);
   auto failure = taken_apart(find_comb_pair_by_spectrum(picture, image.white, true), two, one_scale_only());
