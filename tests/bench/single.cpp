@@ -1,5 +1,6 @@
 #include "single.h"
 
+#include <gradus/keep_memory.h>
 #include <images/read_image.h>
 #include <oneapi/tbb/global_control.h>
 #include <oneapi/tbb/task_arena.h>
@@ -47,7 +48,8 @@ void measure_memory(Figures& figures, const Subject& subject, const std::string&
 
 void measure_ratio(Figures& figures, const Subject& subject, const std::string& name, double most, int runs) {
   const oneapi::tbb::global_control threads(oneapi::tbb::global_control::max_allowed_parallelism, kThreads);
-  cv::setNumThreads(1);  // as the program does
+  cv::setNumThreads(1);  // this and the next as the program does
+  gradus::keep_memory();
   oneapi::tbb::task_arena arena(kThreads);
   std::vector<double> decoding, analysis, processor, ratios;
   for (int i = 0; i < runs; ++i) {

@@ -1,5 +1,6 @@
 // specimen_speed: how many two-megapixel pictures of fibres `gradus measure` does in a second, and how long bodies take
 // in a twenty-megapixel picture of grains against decoding it. Prints the figures of docs/performance.md.
+#include <gradus/keep_memory.h>
 #include <images/read_image.h>
 #include <micrograph/files.h>
 #include <micrograph/render.h>
@@ -78,7 +79,8 @@ bool folder_rate(const fs::path& root, int count, double least) {
 
 bool large_ratio(const fs::path& root, double most) {
   const fs::path path = large_picture(root);
-  cv::setNumThreads(1);
+  cv::setNumThreads(1);  // this and the next as the program does
+  gradus::keep_memory();
   std::vector<double> decoding, finding;
   std::size_t bodies = 0;
   for (int i = 0; i < 5; ++i) {

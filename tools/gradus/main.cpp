@@ -6,8 +6,6 @@
 //   2) here: a member of Verbs, and a line in run();
 //   3) CMakeLists.txt: verb.cpp;
 //   4) docs/formats.md: what it writes, with a schema; tests/cli: its test.
-#include <malloc.h>
-
 #include <CLI/CLI.hpp>
 #include <exception>
 #include <iostream>
@@ -16,6 +14,7 @@
 
 #include "calibrate.h"
 #include "check.h"
+#include "keep_memory.h"
 #include "measure.h"
 #include "messages.h"
 #include "register_verb.h"
@@ -85,18 +84,10 @@ int run(int argc, char** argv) {
   return calibrate->parsed() ? gradus::run_calibrate(verbs.calibrate) : kUsageError;
 }
 
-// Pictures of one size after the other need the same large blocks again: kept, they save a tenth of the time, which
-// went into handing cleared pages back and forth with the system.
-void keep_memory() {
-  constexpr int kLargestBlock = 32 << 20, kKept = 256 << 20;  // bytes; the former is as much as the C library allows
-  mallopt(M_MMAP_THRESHOLD, kLargestBlock);
-  mallopt(M_TRIM_THRESHOLD, kKept);
-}
-
 }  // namespace
 
 int main(int argc, char** argv) {
-  keep_memory();
+  gradus::keep_memory();
   try {
     return run(argc, argv);
   } catch (const std::exception& error) {

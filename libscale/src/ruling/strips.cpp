@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include <oneapi/tbb/parallel_for.h>
 
@@ -23,10 +24,10 @@ struct Run {
   int begin = 0, end = 0;
 };
 
-Run run_of_row(double y, double low, double high, double angle, int width) {
-  const double across = std::sin(angle), along = std::cos(angle) * y;
-  if (std::abs(across) < kNoTilt) return along >= low && along < high ? Run{0, width} : Run{0, 0};
-  double from = (along - high) / across, to = (along - low) / across;  // v falls with x when sin > 0
+Run run_of_row(double y, double low, double high, double sine, double cosine, int width) {
+  const double along = cosine * y;
+  if (std::abs(sine) < kNoTilt) return along >= low && along < high ? Run{0, width} : Run{0, 0};
+  double from = (along - high) / sine, to = (along - low) / sine;  // v falls with x when sin > 0
   if (from > to) std::swap(from, to);
   const auto clamp = [width](double x) {
     return static_cast<int>(std::clamp(std::ceil(x), 0.0, static_cast<double>(width)));
@@ -128,12 +129,12 @@ void sum_one_strip(const ImageView& image, int strip, Strips& strips) {
   std::vector<std::vector<RowPart>> parts(phases);
   RowGroup<Sample, Sum> group;
   const double low = layout.v0 + strip * layout.height, high = low + layout.height;
-  const double corner = std::abs(std::sin(layout.angle)) * image.width;
-  const double across = std::cos(layout.angle);
-  const int first_row = std::max(0, static_cast<int>(std::floor((low - corner) / across)));
-  const int last_row = std::min(image.height - 1, static_cast<int>(std::ceil((high + corner) / across)));
+  const double sine = std::sin(layout.angle), cosine = std::cos(layout.angle);
+  const double corner = std::abs(sine) * image.width;
+  const int first_row = std::max(0, static_cast<int>(std::floor((low - corner) / cosine)));
+  const int last_row = std::min(image.height - 1, static_cast<int>(std::ceil((high + corner) / cosine)));
   for (int y = first_row; y <= last_row; y += layout.row_step) {
-    const Run run = run_of_row(y, low, high, layout.angle, image.width);
+    const Run run = run_of_row(y, low, high, sine, cosine, image.width);
     if (run.end <= run.begin) continue;
     const double shift = strips.slope * y;
     const double rounded = std::floor(shift + 0.5);
@@ -156,8 +157,8 @@ AlongRange along_range(const ImageView& image, double angle) {
   return {std::min({0.0, h * c, -w * s, h * c - w * s}), std::max({0.0, h * c, -w * s, h * c - w * s}) + 1e-6};
 }
 
-Strips sum_strips(const ImageView& image, const StripLayout& layout) {
-  Strips strips;
+Strips sum_strips(const ImageView& image, const StripLayout& layout, Strips spent) {
+  Strips strips = std::move(spent);
   strips.layout = layout;
   strips.slope = std::tan(layout.angle);
   const double reach = strips.slope * (image.height - 1);
@@ -165,7 +166,10 @@ Strips sum_strips(const ImageView& image, const StripLayout& layout) {
   strips.bins = image.width + static_cast<int>(std::ceil(std::abs(reach))) + 3;
   const std::size_t size = static_cast<std::size_t>(layout.count) * static_cast<std::size_t>(layout.phases) *
                            static_cast<std::size_t>(strips.bins);
-  for (auto* values : {&strips.mean, &strips.remainder, &strips.count}) values->resize(size);
+  for (auto* values : {&strips.mean, &strips.remainder, &strips.count}) {
+    values->clear();  // so that growing does not copy
+    values->resize(size);
+  }
   oneapi::tbb::parallel_for(0, layout.count, [&](int strip) {
     switch (image.type) {
       case SampleType::u8:
@@ -222,14 +226,14 @@ Strips merged(const Strips& strips, int from, int to) {
   return one;
 }
 
-Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step) {
+Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step, Strips spent) {
   StripLayout layout;
   layout.row_step = row_step;
   layout.angle = angle;
   layout.v0 = range.low;
   layout.count = std::max(1, static_cast<int>(std::ceil((range.high - range.low) / height)));
   layout.height = (range.high - range.low) / layout.count;
-  return sum_strips(image, layout);
+  return sum_strips(image, layout, std::move(spent));
 }
 
 float largest_count(const float* count, std::size_t n) {

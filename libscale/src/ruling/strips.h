@@ -50,8 +50,9 @@ struct AlongRange {
 };
 AlongRange along_range(const ImageView& image, double angle);
 
-// Strips are summed in parallel, each by one thread: the result does not depend on the number of threads.
-Strips sum_strips(const ImageView& image, const StripLayout& layout);
+// Strips are summed in parallel, each by one thread: the result does not depend on the number of threads. The memory of
+// `spent`, strips that are no longer wanted, is used again.
+Strips sum_strips(const ImageView& image, const StripLayout& layout, Strips spent = {});
 
 // All of [v_low, v_high) in one strip.
 Strips one_strip(const ImageView& image, double angle, double v_low, double v_high);
@@ -60,7 +61,8 @@ Strips one_strip(const ImageView& image, double angle, double v_low, double v_hi
 Strips merged(const Strips& strips, int from, int to);
 
 // One phase, strips of about `height` pixels over `range`.
-Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step = 1);
+Strips strips_over(const ImageView& image, double angle, double height, AlongRange range, int row_step = 1,
+                   Strips spent = {});
 
 // The largest of `n` counts, at least 0.
 float largest_count(const float* count, std::size_t n);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <utility>
 #include <vector>
 
 #include <oneapi/tbb/parallel_for.h>
@@ -174,8 +175,9 @@ double noise_between(const Strips& strips) {
 
 Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range) {
   const int row_step = std::clamp(static_cast<int>(height / kRowsInStrip), 1, 4);
+  Strips strips;
   for (int pass = 0; pass < kMostPasses; ++pass) {
-    const Strips strips = strips_over(image, angle, height, range, row_step);
+    strips = strips_over(image, angle, height, range, row_step, std::move(strips));
     const double seen = std::max(noise, noise_between(strips));
     const double error = surest_slope_error(strips, seen * std::sqrt(row_step));
     // s grows by `error` per pixel of v: the lines lean by that much more than the shear took out.
@@ -184,7 +186,7 @@ Strips upright_strips(const ImageView& image, double angle, double noise, double
     angle -= turn;
     if (std::abs(turn) < (pass == 0 ? kSmallTurn : kLargeTurn)) break;
   }
-  return strips_over(image, angle, height, range);
+  return strips_over(image, angle, height, range, 1, std::move(strips));
 }
 
 }  // namespace scale
