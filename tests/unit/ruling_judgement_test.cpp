@@ -37,6 +37,12 @@ TEST_CASE("plain scales are read") {
            Plain{"crossed", 16, 12.39603},                      // many looks at the same lines
            Plain{"uneven_lines", 6, 51.86452},                  // the same
            Plain{"everything", 14, 123.6952},                   // few lines, after tries that found none
+           Plain{"everything", 13, 108.2807},                   // few lines, some written over
+           Plain{"everything", 52, 109.9016},                   // the same
+           Plain{"everything", 22, 68.89613},                   // soft lines that end in steps and at the frame
+           Plain{"everything", 31, 15.50251},                   // a wave, the frame of the field beside it
+           Plain{"everything", 58, 13.21292},                   // the same
+           Plain{"everything", 46, 26.607},                     // lines of very unlike contrast
            Plain{"small_scale_in_large_field", 2002, 3.703821}  // one end of the fine lines out of the way
        }) {
     CAPTURE(plain.scene_class);

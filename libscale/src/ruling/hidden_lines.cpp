@@ -26,17 +26,20 @@ constexpr double kLeastOfBlock = 1.2;  // in that look of the two that shows les
 constexpr double kLeastInView = 0.4;   // of the bins of a look
 constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
 constexpr double kLighter = 0.25;      // of the same: what is lighter than the ground between the lines is none
-constexpr double kClean = 0.7;         // darkness beyond the ends that nothing finer could leave: the lines go on in it
+constexpr double kMostUneven = 1.0;    // of the lines' contrast: by so much the light may change the ground beside them
+constexpr std::size_t kLeastOwnEnds = 4, kMostOwnEnds = 16;
+constexpr double kLeastOwnShare = 0.3;  // of the lines' ends that must be in view
+constexpr double kClean = 0.7;  // darkness beyond the ends that nothing finer could leave: the lines go on in it
 
-// Do both ends of the line lie inside the picture?
+// Does the place `v` of a line, or of what would go on from it, lie inside the picture?
+bool in_view(const ImageView& image, const Graduations& g, std::size_t l, double v) {
+  const double c = std::cos(g.strips.layout.angle), s = std::sin(g.strips.layout.angle), t = g.centre_at(l, v) * c;
+  const double x = t * c - v * s, y = t * s + v * c;
+  return x > kBorder && y > kBorder && x < image.width - kBorder && y < image.height - kBorder;
+}
+
 bool ends_in_view(const ImageView& image, const Graduations& g, std::size_t l) {
-  const auto inside = [&](double v) {
-    const double t = g.centre_at(l, v) * std::cos(g.strips.layout.angle), c = std::cos(g.strips.layout.angle),
-                 s = std::sin(g.strips.layout.angle);
-    const double x = t * c - v * s, y = t * s + v * c;
-    return x > kBorder && y > kBorder && x < image.width - kBorder && y < image.height - kBorder;
-  };
-  return inside(g.lines[l].v_low) && inside(g.lines[l].v_high);
+  return in_view(image, g, l, g.lines[l].v_low) && in_view(image, g, l, g.lines[l].v_high);
 }
 
 // Is every m-th line longer than the others? Returns which of them: the remainder of its index.
@@ -173,6 +176,38 @@ struct End {
   std::vector<Look> looks;
 };
 
+// What lies beside the lines is no ground where it is far more like them than what is seen between them, as the frame
+// round the field of an eyepiece is beside dark lines. Far less like them it may be: they may lie in a block.
+void drop_no_ground(End& end, double amplitude) {
+  const auto check = [&](Look& look) {
+    if (look.beside && (*look.beside - end.ground) / amplitude > kMostUneven) look.beside.reset();
+  };
+  check(end.lines);
+  for (Look& look : end.looks) check(look);
+}
+
+// Where the lines end in steps, or in part out of view: the darkness beyond the own end of each, as a part of what the
+// lines have in the mean, of which most are below what is returned; nothing where few ends are in view.
+std::optional<double> beyond_own_ends(const ImageView& image, const Graduations& g, bool above, const End& end) {
+  const double skip = kTransition * g.shape.blur, way = above ? 1.0 : -1.0,
+               height = std::max(kLeastLookHeight, kLookHeight * g.shape.blur);
+  const std::size_t step = 1 + g.lines.size() / kMostOwnEnds;
+  std::vector<double> shares;
+  std::size_t looked = 0;
+  for (std::size_t l = 0; l < g.lines.size(); l += step, ++looked) {
+    const double own = above ? g.lines[l].v_high : g.lines[l].v_low, from = own + way * skip, to = from + way * height,
+                 s = g.centre_at(l, 0.5 * (from + to));
+    if (!in_view(image, g, l, own) || !in_view(image, g, l, to)) continue;
+    const Strips strip = one_strip(image, g.strips.layout.angle, std::min(from, to), std::max(from, to));
+    const auto level = level_between(strip, s - 0.5 * g.period, s + 0.5 * g.period, 1.0 - kLeastInView);
+    if (level) shares.push_back((*level - end.ground) / (end.lines.level - end.ground));
+  }
+  if (shares.size() < kLeastOwnEnds ||
+      kLeastOwnShare * static_cast<double>(looked) > static_cast<double>(shares.size()))
+    return std::nullopt;
+  return numeric::quantile(std::move(shares), 0.8);
+}
+
 // The grey value that the lines stand out from. Where they are blurred into a wave that has no ground it is seen beside
 // them, or beyond their other end, moved by what the light changes between the two; but not where what is seen there
 // differs less from the mean of the lines than a ground can, which lies outside the swing of the wave.
@@ -217,7 +252,9 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   const bool wave = g.shape.blur > kSineBlur * g.period;
   const auto end_of = [&](bool up) {
     const double ground = ground_near(g, up);
-    return End{ground, look_at_lines(image, g, up, ground, amplitude), looks_beyond(image, g, up)};
+    End end{ground, look_at_lines(image, g, up, ground, amplitude), looks_beyond(image, g, up)};
+    drop_no_ground(end, amplitude);
+    return end;
   };
   const End below = end_of(false), above = end_of(true);
   const auto beyond = [&](const End& end, const End& other) {
@@ -227,8 +264,13 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   const auto is_block = [](const std::optional<Beyond>& b) {
     return b && b->least > kLeastOfBlock && b->most > kBlock && b->most < kMostBlock;
   };
-  const auto clean = [](const std::optional<Beyond>& b, const End& end) {
-    if (b) return b->most < kClean;
+  const auto clean = [&](const std::optional<Beyond>& b, const End& end, bool up) {
+    if (b && b->most < kClean) return true;
+    if (!wave) {
+      const auto own = beyond_own_ends(image, g, up, end);
+      return own && *own < kClean;
+    }
+    if (b) return false;
     // No ground is in view, but what lies beyond the end may be just what the wave reaches between the lines.
     const auto own = compare(end, end.ground);
     return own && own->least > -kLighter && own->most < kClean;
@@ -240,10 +282,10 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (ends_in_view(image, g, l)) whole.push_back(l);
   const bool marked = marked_in_tens(g, whole);
-  return {
-      marked || (clean(low, below) && clean(high, above)) ? HiddenLines::Verdict::none : HiddenLines::Verdict::possible,
-      {},
-      0.0};
+  return {marked || (clean(low, below, false) && clean(high, above, true)) ? HiddenLines::Verdict::none
+                                                                           : HiddenLines::Verdict::possible,
+          {},
+          0.0};
 }
 
 }  // namespace scale

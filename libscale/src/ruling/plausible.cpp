@@ -28,7 +28,10 @@ constexpr double kMostAlong = 0.25;            // amplitude along a line, relati
 constexpr double kMostFine = 0.14;             // the same within six pixels (scales: 0.1),
 constexpr double kMostFineOfMany = 0.24;  // or of so many lines, which may be ragged (text, knit cloth: 0.25 and more)
 constexpr std::size_t kRaggedLines = 15;
-constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25)
+constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25),
+constexpr double kMostBetweenOfEven = 0.5;  // or of many sharp lines that lie so evenly: some are worn or badly filled;
+                                            // in a wave they may stand for unlike numbers of finer lines
+constexpr double kEvenOfMany = 0.004;       // of the pitch, about even spacing
 constexpr double kMostGround = 0.2;         // ground from line to line, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35),
@@ -42,7 +45,9 @@ constexpr double kFreeAttempts = 2.0;       // beyond them the limit of the sum 
 constexpr int kMeagreAttempts = 4;          // in which few or stumpy lines count
 constexpr std::size_t kFewLines = 7;
 constexpr std::size_t kManyLines = 10;
-constexpr double kStumpy = 0.65;              // length over pitch
+constexpr double kStumpy = 0.65, kLong = 1.5;  // length over pitch
+constexpr std::size_t kFewestEven = 5;
+constexpr double kEven = 0.001;               // of the pitch, about even spacing
 constexpr double kMostChangeAcross = 0.2;     // of the pitch, per diagonal of the picture
 constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.29
 constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by their pixels, not by defocus
@@ -143,10 +148,10 @@ bool empty_in_turns(const Graduations& g) {
 }
 
 struct Likeness {
-  double residual, along, fine, between, ground, misfit, drift, strays, most_misfit, most_fine;
+  double residual, along, fine, between, ground, misfit, drift, strays, most_misfit, most_fine, most_between;
   double together() const {
     const auto part = [](double value, double limit) { return value / limit * (value / limit); };
-    return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, kMostBetween) +
+    return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, most_between) +
            part(ground, kMostGround) + part(misfit, most_misfit) + part(drift, kMostDrift) + part(strays, kMostStrays) +
            part(std::max(0.0, fine - kMostFine), kMostFineOfMany - kMostFine);
   }
@@ -157,10 +162,14 @@ double most_misfit(double period) {
 }
 
 // Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
-bool meagre(const Graduations& g, std::size_t used) {
+// Few long lines that lead the search and lie even to a thousandth are no accident: they differ by what is drawn over
+// them.
+bool meagre(const Graduations& g, std::size_t used, double residual, int attempt) {
   std::vector<double> lengths;
   for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
-  return used < kFewLines || numeric::upper_median(std::move(lengths)) < kStumpy * g.period;
+  const double length = numeric::upper_median(std::move(lengths)) / g.period;
+  const bool even = attempt == 1 && used >= kFewestEven && residual < kEven && length > kLong;
+  return length < kStumpy || (used < kFewLines && !even);
 }
 
 std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
@@ -170,7 +179,7 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
   if (like.fine > like.most_fine)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.fine) +
                                     " within a few pixels of their length: no ruled lines");
-  if (like.between > kMostBetween)
+  if (like.between > like.most_between)
     return failure("no-ruling", "evenly spaced marks were found, but their contrast differs by " +
                                     percent(like.between) + " from one to the next");
   if (like.ground > kMostGround)
@@ -266,6 +275,7 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
   const int elsewhere = lines_elsewhere(g);
   if (elsewhere > (blur > kSineBlur ? kMostElsewhereOfSines : kMostElsewhere))
     return failure("irregular", "lines just like these go on beyond the last ones with another spacing");
+  const bool many = static_cast<std::size_t>(used) >= kRaggedLines;
   const Likeness like{residual,
                       scatter_along(g, noise),
                       fine.along,
@@ -275,8 +285,9 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
                       shape_drift(g),
                       strays(image, g),
                       most_misfit(g.period),
-                      static_cast<std::size_t>(used) < kRaggedLines ? kMostFine : kMostFineOfMany};
-  return unlike(like, meagre(g, static_cast<std::size_t>(used)), attempt);
+                      many ? kMostFineOfMany : kMostFine,
+                      many && blur < kSineBlur && residual < kEvenOfMany ? kMostBetweenOfEven : kMostBetween};
+  return unlike(like, meagre(g, static_cast<std::size_t>(used), residual, attempt), attempt);
 }
 
 }  // namespace scale
