@@ -138,6 +138,31 @@ TEST_CASE("Every fifth line leads to the division between them") {
   CHECK(within(comb->pitch(), kFine.pitch, 0.01));
 }
 
+// Lines of a fine scale fill the spaces between them with their blur: between its fifth lines, which go on beyond the
+// others, they show less than a third as deep.
+TEST_CASE("The faint fine lines between fifth lines lead to the division, under another scale too") {
+  const Drawn fine{5.2, 40.0, 0.0, 1.0, 0.6, 146, 60.0, 180.0};
+  Drawn fifths = fine;
+  fifths.pitch *= 5.0, fifths.count = 30, fifths.top = 180.0, fifths.bottom = 270.0;
+  CombStart start;
+  for (int i = 0; i < 30; ++i) start.index.push_back(i), start.t.push_back(fifths.origin + i * fifths.pitch);
+  start.v_low = 190.0, start.v_high = 260.0;
+  const Light alone = light_of(picture_of({fine, fifths}), true);
+  const auto coarse = fit_comb(alone, start);
+  REQUIRE(coarse);
+  CHECK(within(coarse->pitch(), fifths.pitch, 0.1));
+  const auto comb = finest_comb(alone, *coarse);
+  REQUIRE(comb);
+  CHECK(within(comb->pitch(), fine.pitch, 0.01));
+
+  const Drawn reticle{10.46, 37.0, 0.0, 2.8, 0.75, 78, 50.0, 260.0};
+  const auto pair = find_comb_pair_by_spectrum(picture_of({fine, fifths, reticle}), 255.0, true);
+  REQUIRE(pair);
+  const double a = pair->rulings[0].pitch_px, b = pair->rulings[1].pitch_px;
+  CHECK(within(std::min(a, b), fine.pitch, 2e-3 * fine.pitch));
+  CHECK(within(std::max(a, b), reticle.pitch, 2e-3 * reticle.pitch));
+}
+
 TEST_CASE("One scale alone is no pair") {
   const cv::Mat picture = picture_of({kFine});
   const auto comb = fit_comb(light_of(picture, true), piece_of(kFine));
