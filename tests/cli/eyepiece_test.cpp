@@ -293,7 +293,7 @@ TEST_CASE("the sheet of a picture shows both scales, the same from the run and f
   CHECK(contains(sheet, "121 lines, 7.000\u202Fpx apart"));
   CHECK(contains(sheet, "81 lines, 10.000\u202Fpx apart"));
   CHECK(contains(sheet, "src=\"calibration-eyepiece-7x-1.jpg\""));
-  CHECK(contains(sheet, "121 of the micrometer, 81 of the reticle"));
+  CHECK(contains(sheet, "121 of the micrometer, 81 of the reticle, green and numbered with r"));
   for (const char* file : {"calibration-eyepiece-7x.html", "calibration-eyepiece-7x-1.jpg", "index.html"}) {
     CAPTURE(file);
     CHECK(read_file(room.folder / "run" / file) == read_file(room.folder / "pages" / file));
