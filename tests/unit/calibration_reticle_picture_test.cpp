@@ -142,3 +142,20 @@ TEST_CASE("Of scales over each other the ends count where nearly all lines befor
   std::erase_if(doubtful.graduations, [](const Graduation& line) { return line.index == 1 || line.index == 2; });
   CHECK(told(two_of(doubtful, kWhole, fifty, kWhole)) == -1);
 }
+
+TEST_CASE("Coincidences of scales over each other are counted only from ends that nearly all lines before them show") {
+  // Zero lines together; ten divisions of the one are seven of the other.
+  const Ruling reticle = ruled(101, 7.0, 100.0, 200.0), micrometer = ruled(71, 10.0, 110.0, 190.0);
+  const auto coincidences_of = [](const Ruling& own, const Ruling& its) {
+    const auto found = calibrate_reticle(two_of(own, kWhole, its, kWhole), kTenUm, {100, ReticleIs::finer});
+    REQUIRE(found);
+    return found->coincidences;
+  };
+  const auto all = coincidences_of(reticle, micrometer);
+  REQUIRE(all.size() == 11);
+  CHECK(all[1].reticle == 10);
+  CHECK(all[1].micrometer == 7);
+  Ruling doubtful = reticle;
+  std::erase_if(doubtful.graduations, [](const Graduation& line) { return line.index == 2 || line.index == 4; });
+  CHECK(coincidences_of(doubtful, micrometer).empty());
+}

@@ -71,6 +71,9 @@ std::vector<Coincidence> coincidences_of(const TwoRulings& two, const ReticlePic
                     its = from_the_left(micrometer, two.ends[found.micrometer]);
   std::vector<Coincidence> list;
   if (!own.end_seen || !its.end_seen) return list;
+  if (share_ground(reticle, micrometer) &&
+      !(clear_end(own.lines, own.lines.front()) && clear_end(its.lines, its.lines.front())))
+    return list;
   const double zero = place_on(micrometer, its.lines, middle_of(own.lines.front()));
   if (std::abs(zero) > kCoincides) return list;
   for (const Graduation& line : own.lines) {

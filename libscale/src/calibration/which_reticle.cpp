@@ -22,13 +22,6 @@ std::size_t as_said(const Reading& two, ReticleIs is) {
   return (is == ReticleIs::upper) == first_above ? 0 : 1;
 }
 
-// Were nearly all lines at the end measured? `end`: index of the end line.
-bool clear_end(const Ruling& ruling, int end) {
-  const auto measured = std::count_if(ruling.graduations.begin(), ruling.graduations.end(),
-                                      [end](const Graduation& line) { return std::abs(line.index - end) < kAtEnd; });
-  return measured >= kMeasuredThere;
-}
-
 // What counting shows of one scale, divisions.
 struct Count {
   int places = 0;  // from the first line to the last one
@@ -45,8 +38,8 @@ Count count_of(const Ruling& ruling, const EndsSeen& ends, bool among_each_other
   Count count{span_of(ruling), span_of(ruling), ends.first && ends.last};
   if (!among_each_other) return count;
   count.least = static_cast<int>(ruling.graduations.size()) - 1;
-  count.whole = count.whole && clear_end(ruling, ruling.graduations.front().index) &&
-                clear_end(ruling, ruling.graduations.back().index);
+  count.whole = count.whole && clear_end(ruling.graduations, ruling.graduations.front()) &&
+                clear_end(ruling.graduations, ruling.graduations.back());
   return count;
 }
 
@@ -79,6 +72,12 @@ double mean_length(const Ruling& ruling) {
 }
 
 }  // namespace
+
+bool clear_end(const std::vector<Graduation>& lines, const Graduation& end) {
+  const auto measured = std::count_if(
+      lines.begin(), lines.end(), [&end](const Graduation& line) { return std::abs(line.index - end.index) < kAtEnd; });
+  return measured >= kMeasuredThere;
+}
 
 bool share_ground(const Ruling& a, const Ruling& b) {
   const double apart = std::min(std::abs(across(a, middle_of(b)) - across(a, middle_of(a))),

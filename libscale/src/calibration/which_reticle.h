@@ -11,6 +11,7 @@
 #pragma once
 
 #include <tl/expected.hpp>
+#include <vector>
 
 #include <scale/reticle_picture.h>
 
@@ -19,6 +20,9 @@ namespace scale::calibration {
 // Its place among the rulings. Failure code which-reticle.
 tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const ReferenceScale& scale,
                                               const ReticleInView& reticle);
+
+// Were nearly all lines at the end measured?
+bool clear_end(const std::vector<Graduation>& lines, const Graduation& end);
 
 // Do lines of one scale lie among those of the other?
 bool share_ground(const Ruling& a, const Ruling& b);
