@@ -38,8 +38,11 @@ TEST_CASE("Both halves of a bent scale follow each other in one strip, and two s
 
 TEST_CASE("Upper and lower ends of one scale's lines are one scale though a tilted camera changes the pitch") {
   const cv::Mat picture(800, 1300, CV_8U, cv::Scalar(200));
-  const Ruling upper = piece(10.821, 106.0, 101, 355.0, 410.0);
-  CHECK(!resolvable(picture, upper, piece(10.839, 105.1, 101, 545.0, 600.0)));
+  Ruling upper = piece(10.821, 106.0, 101, 355.0, 410.0);
+  const Ruling lower = piece(10.839, 105.1, 101, 545.0, 600.0);
+  CHECK(resolvable(picture, upper, lower));
+  upper.pitch_growth_per_px = 8e-6;  // of 190 pixels makes as much as they differ
+  CHECK(!resolvable(picture, upper, lower));
   CHECK(resolvable(picture, upper, piece(10.95, 105.1, 101, 545.0, 600.0)));   // slips by more than a division
   CHECK(resolvable(picture, upper, piece(10.839, 110.0, 101, 545.0, 600.0)));  // half a division beside it
 }

@@ -6,6 +6,7 @@
 #include <scale/units.h>
 
 #include "image/frame.h"
+#include "ruling/comb_block.h"
 #include "ruling/comb_spectrum.h"
 #include "ruling/direction.h"
 #include "ruling/extent.h"
@@ -266,6 +267,7 @@ class Pairing {
     if (left_over(of_first, ground, first, noise_) > kMostLeft ||
         left_over(of_second, ground, second, noise_) > kMostLeft)
       return std::nullopt;
+    if (sticks_out_of_block(of_first, first) || sticks_out_of_block(of_second, second)) return std::nullopt;
     return CombPair{{as_ruling(first), as_ruling(second)},
                     {as_seen(of_first), as_seen(of_second)},
                     as_picture(ground, white_),

@@ -24,7 +24,7 @@ constexpr int kEndLines = 6;          // divisions at the end of a view, for its
 constexpr double kEndPitch = 0.012;   // relative: pitches of one scale where views follow each other
 constexpr double kShortBreak = 15.0;  // divisions over which lines can still be counted
 constexpr double kSameStep = 0.95, kSamePlace = 0.1, kSamePitch = 0.0015;  // of views of one lattice; as above
-constexpr double kSameFit = 0.01, kSamePlaceFitted = 0.25;                 // radians; divisions, over a whole piece
+constexpr double kSameFit = 0.01, kSamePlaceFitted = 0.2;                  // radians; divisions, over a whole piece
 constexpr std::size_t kFragment = 15;                                      // lines
 constexpr std::size_t kLeastCompared = 4;                                  // lines
 constexpr double kGap = 2.0;  // of a line's length: a line may be seen again after so much
@@ -181,16 +181,28 @@ bool on_one_lattice(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
   return step.closeness > kInStep && std::abs(step.offset) < kOnLine && std::abs(step.drift) < kMostDrift;
 }
 
-// Pieces of one scale that another one cuts apart, by the fits alone: one direction, lines in line from end to end. A
-// tilted camera lets the pitch differ a little. Two scales that agree so well could not be told from them.
+// By how much the pitches of pieces of one scale may differ: more where the lines' fan shows that the pitch grows.
+double same_pitch(const Ruling& a, const Ruling& b) {
+  const auto v = [&a](const Ruling& ruling) {
+    const cv::Point2d middle = middle_of(ruling.graduations[ruling.graduations.size() / 2]);
+    return middle.y * std::cos(a.direction.value) - middle.x * std::sin(a.direction.value);
+  };
+  const auto growth = [](const Ruling& ruling) {
+    return std::abs(ruling.pitch_growth_per_px) + 2.0 * ruling.pitch_growth_uncertainty;
+  };
+  return kSamePitch + std::abs(v(a) - v(b)) * std::max(growth(a), growth(b));
+}
+
+// Pieces of one scale that another one cuts apart, by the fits alone: one direction, one pitch, lines in line. Two
+// scales that agree so well could not be told from them.
 bool one_lattice_as_fitted(const Ruling& a, const Ruling& b) {
-  if (std::abs(folded(a.direction.value - b.direction.value)) > kSameFit) return false;
+  if (std::abs(folded(a.direction.value - b.direction.value)) > kSameFit ||
+      std::abs(b.pitch_px / a.pitch_px - 1.0) > same_pitch(a, b))
+    return false;
   const cv::Point2d middle = middle_of(b.graduations[b.graduations.size() / 2]);
   const double t = middle.x * std::cos(a.direction.value) + middle.y * std::sin(a.direction.value);
   const double place = (t - a.origin_px) / a.pitch_px;
-  const double half = 0.5 * (b.graduations.back().index - b.graduations.front().index);
-  const double slip = half * std::abs(b.pitch_px / a.pitch_px - 1.0);
-  return std::abs(place - std::round(place)) + slip < kSamePlaceFitted;
+  return std::abs(place - std::round(place)) < kSamePlaceFitted;
 }
 
 double weight_of(const Ruling& ruling) {

@@ -170,7 +170,7 @@ Failure one_scale_only() {
   return {
       "rulings", "one-scale",
       "one scale was found and no second one; bring both into view, side by side or crossed by a few degrees, and both "
-      "in focus"};
+      "in focus, and where lines of both are in line from end to end, move the slide by part of a division"};
 }
 
 Failure several_scales() {
