@@ -15,9 +15,11 @@ constexpr double kFractions[] = {0.35, 0.45, 0.55, 0.65};  // of a division: bet
 constexpr double kNearest = 5.0, kFarthest = 12.0;         // pixels: a base line, and the blur of the ends, lie nearer
 constexpr double kInPitch = 0.4;                           // of the pitch: as much where that lies between
 constexpr double kHeight = 12.0;                           // pixels of the strip that is looked at
-constexpr double kDarker = 0.2;                            // of the lines' depth: lines a fifth of their distance wide
+// Of the lines' depth. Thin lines of the distance p under a blur s are darker on average by s sqrt(2 pi) / p of the
+// depth of one alone, and are no longer told apart from s = 0.3 p on: by 0.75.
+constexpr double kDarker = 0.4;
 constexpr std::size_t kLeastPairs = 6;
-constexpr double kApart = 8.0;  // times the blur: lines that lie closer leave no ground between them to compare with
+constexpr double kLeastPitch = 10.0;  // pixels: less leaves too little ground between the lines to compare with
 
 // Mean share of the light between a line and the next one, over part of v; nothing where too little can be trusted.
 std::optional<double> between(const Light& light, const Comb& comb, int index, double v_from, double v_to) {
@@ -39,7 +41,7 @@ std::optional<double> between(const Light& light, const Comb& comb, int index, d
 }  // namespace
 
 bool sticks_out_of_block(const Light& light, const Comb& comb) {
-  if (comb.pitch() < kApart * comb.shape.blur) return false;
+  if (comb.pitch() < kLeastPitch) return false;
   const double away = std::clamp(kInPitch * comb.pitch(), kNearest, kFarthest);
   std::vector<double> below, above;
   for (std::size_t i = 1; i < comb.lines.size(); ++i) {
