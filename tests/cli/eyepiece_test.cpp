@@ -119,6 +119,19 @@ TEST_CASE("a picture with one scale or with three is refused, and so is a region
   CHECK(within(two["um_per_division"]["value"], 100.0 / 7.0, kRelativeTolerance * 100.0 / 7.0));
 }
 
+TEST_CASE("scales of one pitch are read where their lines are not in line, and the refusal says so where they are") {
+  const Scale upper{35.3, 8.0, 101, 90.0};
+  const json refused =
+      one_result(scales_bmp({upper, {35.3, 8.0, 101, 280.0}}), {"--reticle", "100", "--reticle-is", "lower"});
+  REQUIRE(refused.at("status") == "refused");
+  CHECK(refused["reason"]["code"] == "one-scale");
+  CHECK(contains(refused["reason"]["message"].get<std::string>(), "move the slide by part of a division"));
+  const json read =
+      one_result(scales_bmp({upper, {38.7, 8.0, 101, 280.0}}), {"--reticle", "100", "--reticle-is", "lower"});
+  REQUIRE(read.at("status") == "calibrated");
+  CHECK(within(read["um_per_division"]["value"], 10.0, kRelativeTolerance * 10.0));
+}
+
 const std::string kRoom = R"(schema = 1
 [room]
 name = "wool room"
