@@ -11,7 +11,7 @@ namespace {
 
 using nlohmann::json;
 
-constexpr double kRelativeTolerance = 5e-4;  // a quarter of what issue and docs/performance.md call right
+constexpr double kRelativeTolerance = 5e-4;  // a quarter of what docs/performance.md calls right
 
 // 120 divisions of 7 pixels above 80 of 10 pixels, zero lines together: seven reticle divisions are ten of 10 um.
 const Scale kMicrometer{35.3, 7.0, 121, 90.0};
@@ -95,6 +95,19 @@ TEST_CASE("which scale is the reticle is counted or said, and never guessed") {
   CHECK(refusal(scales_bmp({kMicrometer, kReticle}), {"--reticle", "100"}) == "which-reticle");
 }
 
+TEST_CASE("how many divisions the micrometer has tells the reticle beside a micrometer in part") {
+  // The micrometer's lines 0 to 73 of 200 are in the picture, the reticle's 80 divisions are all there.
+  const std::string part = scales_bmp({{35.3, 12.0, 201, 90.0}, kReticle});
+  CHECK(refusal(part, {"--reticle", "80"}) == "which-reticle");
+  CHECK(refusal(part, {"--reticle", "80", "--divisions", "80"}) == "which-reticle");
+  const json refused = one_result(part, {"--reticle", "80"});
+  CHECK(contains(refused["reason"]["message"].get<std::string>(), "--divisions"));
+  const json result = one_result(part, {"--reticle", "80", "--divisions", "200"});
+  REQUIRE(result.at("status") == "calibrated");
+  CHECK(within(result["um_per_division"]["value"], 100.0 / 12.0, kRelativeTolerance * 100.0 / 12.0));
+  CHECK(within(result["axes"][1]["graduations"], 81.0, 0.0));
+}
+
 TEST_CASE("a picture with one scale or with three is refused, and so is a region with one of two") {
   CHECK(refusal(ruling_bmp(), {"--reticle", "100"}) == "one-scale");
   CHECK(refusal(blank_bmp(), {"--reticle", "100"}) == "no-ruling");
@@ -104,6 +117,19 @@ TEST_CASE("a picture with one scale or with three is refused, and so is a region
   const json two = one_result(three, {"--reticle", "80", "--region", "0,10,920,310"});
   REQUIRE(two.at("status") == "calibrated");
   CHECK(within(two["um_per_division"]["value"], 100.0 / 7.0, kRelativeTolerance * 100.0 / 7.0));
+}
+
+TEST_CASE("scales of one pitch are read where their lines are not in line, and the refusal says so where they are") {
+  const Scale upper{35.3, 8.0, 101, 90.0};
+  const json refused =
+      one_result(scales_bmp({upper, {35.3, 8.0, 101, 280.0}}), {"--reticle", "100", "--reticle-is", "lower"});
+  REQUIRE(refused.at("status") == "refused");
+  CHECK(refused["reason"]["code"] == "one-scale");
+  CHECK(contains(refused["reason"]["message"].get<std::string>(), "move the slide by part of a division"));
+  const json read =
+      one_result(scales_bmp({upper, {38.7, 8.0, 101, 280.0}}), {"--reticle", "100", "--reticle-is", "lower"});
+  REQUIRE(read.at("status") == "calibrated");
+  CHECK(within(read["um_per_division"]["value"], 10.0, kRelativeTolerance * 10.0));
 }
 
 const std::string kRoom = R"(schema = 1
@@ -280,7 +306,7 @@ TEST_CASE("the sheet of a picture shows both scales, the same from the run and f
   CHECK(contains(sheet, "121 lines, 7.000\u202Fpx apart"));
   CHECK(contains(sheet, "81 lines, 10.000\u202Fpx apart"));
   CHECK(contains(sheet, "src=\"calibration-eyepiece-7x-1.jpg\""));
-  CHECK(contains(sheet, "121 of the micrometer, 81 of the reticle"));
+  CHECK(contains(sheet, "121 of the micrometer, 81 of the reticle, green and numbered with r"));
   for (const char* file : {"calibration-eyepiece-7x.html", "calibration-eyepiece-7x-1.jpg", "index.html"}) {
     CAPTURE(file);
     CHECK(read_file(room.folder / "run" / file) == read_file(room.folder / "pages" / file));
@@ -310,6 +336,8 @@ TEST_CASE("a picture of a reticle goes to a set-up of that reticle, one at a tim
   CHECK(contains(errors({"--reticle", "80"}), "--setup NAME"));
   CHECK(contains(errors({"--reticle", "80", "--setup", "camera-10x"}), "is of a camera"));
   CHECK(contains(errors({"--reticle", "100", "--setup", "eyepiece-7x"}), "has 80 divisions, --reticle says 100"));
+  CHECK(contains(errors({"--reticle", "80", "--setup", "eyepiece-7x", "--divisions", "100"}),
+                 "leave them out with --lab"));
   // As of a camera its factor would be thrown away.
   CHECK(contains(errors({"--setup", "eyepiece-7x"}), "'eyepiece-7x' is of a reticle; add --reticle 80"));
   CHECK(contains(errors({"--setup", "eyepiece-7x", "--record", "--operator", "A. Tester"}), "add --reticle 80"));
@@ -329,6 +357,7 @@ TEST_CASE("options that do not go together are bad usage") {
     return run.errors;
   };
   CHECK(contains(errors({"--reticle-is", "finer"}), "--reticle N"));
+  CHECK(contains(errors({"--divisions", "100"}), "--divisions goes with --reticle N"));
   CHECK(contains(errors({"--reticle", "100", "--reticle-is", "thicker"}), "finer"));
   CHECK(contains(errors({"--reticle", "1"}), "--reticle"));
   CHECK(contains(errors({"--reticle", "100", "--expect", "1um/px"}), "--expect"));

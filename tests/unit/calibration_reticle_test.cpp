@@ -197,6 +197,14 @@ TEST_CASE("the reference scale and the room come into the budget when they are k
   CHECK(stated->um_per_division.expanded_uncertainty > quick->um_per_division.expanded_uncertainty);
 }
 
+TEST_CASE("a reading that was left out as miscounted is asked for again, as far off as it was") {
+  const ReticleCalibration found = calibrated({read(0, 0), read(10, 11), read(20, 22), read(30, 32)});
+  CHECK_FALSE(found.readings[3].used);
+  REQUIRE(found.further);
+  CHECK(found.further->reticle == 30);
+  CHECK(found.further->micrometer == 33);
+}
+
 TEST_CASE("the further reading lies far off, should coincide, and does what is said of it") {
   ReadingConditions conditions;
   conditions.reticle_divisions = 100;

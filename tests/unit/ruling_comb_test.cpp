@@ -6,6 +6,7 @@
 #include <opencv2/core.hpp>
 
 #include "ruling/comb.h"
+#include "ruling/comb_block.h"
 #include "ruling/comb_pair.h"
 #include "ruling/comb_spectrum.h"
 #include "support/within.h"
@@ -136,6 +137,52 @@ TEST_CASE("Every fifth line leads to the division between them") {
   const auto comb = finest_comb(light, *coarse);
   REQUIRE(comb);
   CHECK(within(comb->pitch(), kFine.pitch, 0.01));
+}
+
+// Lines of a fine scale fill the spaces between them with their blur: between its fifth lines, which go on beyond the
+// others, they show less than a third as deep.
+TEST_CASE("The faint fine lines between fifth lines lead to the division, under another scale too") {
+  const Drawn fine{5.2, 40.0, 0.0, 1.0, 0.6, 146, 60.0, 180.0};
+  Drawn fifths = fine;
+  fifths.pitch *= 5.0, fifths.count = 30, fifths.top = 180.0, fifths.bottom = 270.0;
+  CombStart start;
+  for (int i = 0; i < 30; ++i) start.index.push_back(i), start.t.push_back(fifths.origin + i * fifths.pitch);
+  start.v_low = 190.0, start.v_high = 260.0;
+  const Light alone = light_of(picture_of({fine, fifths}), true);
+  const auto coarse = fit_comb(alone, start);
+  REQUIRE(coarse);
+  CHECK(within(coarse->pitch(), fifths.pitch, 0.1));
+  const auto comb = finest_comb(alone, *coarse);
+  REQUIRE(comb);
+  CHECK(within(comb->pitch(), fine.pitch, 0.01));
+
+  const Drawn reticle{10.46, 37.0, 0.0, 2.8, 0.75, 78, 50.0, 260.0};
+  const auto pair = find_comb_pair_by_spectrum(picture_of({fine, fifths, reticle}), 255.0, true);
+  REQUIRE(pair);
+  const double a = pair->rulings[0].pitch_px, b = pair->rulings[1].pitch_px;
+  CHECK(within(std::min(a, b), fine.pitch, 2e-3 * fine.pitch));
+  CHECK(within(std::max(a, b), reticle.pitch, 2e-3 * reticle.pitch));
+}
+
+TEST_CASE(
+    "Long lines that stick out of a block of blurred short ones are known by the block, and a base line is none") {
+  Drawn fifths{16.5, 40.0, 0.0, 1.2, 0.6, 50, 150.0, 230.0};
+  const Drawn blurred{3.3, 40.0, 0.0, 1.2, 0.6, 246, 60.0, 150.0};
+  CombStart start;
+  for (int i = 0; i < 50; ++i) start.index.push_back(i), start.t.push_back(fifths.origin + i * fifths.pitch);
+  start.v_low = 165.0, start.v_high = 215.0;
+  const auto sticks_out = [&](const cv::Mat& picture) {
+    const Light light = light_of(picture, true);
+    const auto comb = fit_comb(light, start);
+    REQUIRE(comb);
+    CHECK(within(comb->pitch(), fifths.pitch, 0.01));
+    return sticks_out_of_block(light, *comb);
+  };
+  CHECK(sticks_out(picture_of({fifths, blurred})));
+  CHECK(!sticks_out(picture_of({fifths})));
+  cv::Mat with_base_line = picture_of({fifths});
+  with_base_line(cv::Rect(40, 147, 810, 4)).setTo(80);
+  CHECK(!sticks_out(with_base_line));
 }
 
 TEST_CASE("One scale alone is no pair") {

@@ -55,6 +55,10 @@ void add_reticle_options(CLI::App& verb, CalibrateOptions& options) {
           "reticle division")
       ->type_name("N")
       ->check(CLI::Range(2, 10000).description(""));
+  verb.add_option("--divisions", options.how.reference.divisions,
+                  "With --reticle: how many divisions the micrometer has, to tell which scale it is")
+      ->type_name("N")
+      ->check(CLI::Range(2, 100000).description(""));
   const std::map<std::string, scale::ReticleIs> words = {{"finer", scale::ReticleIs::finer},
                                                          {"coarser", scale::ReticleIs::coarser},
                                                          {"upper", scale::ReticleIs::upper},
@@ -67,8 +71,10 @@ void add_reticle_options(CLI::App& verb, CalibrateOptions& options) {
 }
 
 std::string reticle_misfit(const CalibrateOptions& options) {
-  if (options.reticle_divisions == 0)
+  if (options.reticle_divisions == 0) {
+    if (options.how.reference.divisions > 0) return "--divisions goes with --reticle N";
     return options.reticle_is == scale::ReticleIs::unknown ? "" : "--reticle-is goes with --reticle N";
+  }
   if (!options.lab.file.empty() && options.lab.setup.empty())
     return "with --lab and --reticle say which set-up it is: --setup NAME";
   return options.how.expected ? "--expect is of a camera's pixels; leave it out with --reticle" : "";
@@ -87,8 +93,10 @@ std::string misfit(const CalibrateOptions& options) {
     if (!lab.plan.made_at.empty() && options.report.folder.empty()) return "--at needs a --lab FILE or a --report DIR";
     return options.how.reference.division.value > 0.0 ? "" : "--division or --lab is required";
   }
-  if (options.how.reference.division.value > 0.0 || options.how.reference.uncertainty || options.how.expected)
-    return "--division, --division-uncertainty and --expect are in the lab file; leave them out with --lab";
+  const scale::ReferenceScale& reference = options.how.reference;
+  if (reference.division.value > 0.0 || reference.divisions > 0 || reference.uncertainty || options.how.expected)
+    return "--division, --divisions, --division-uncertainty and --expect are in the lab file; leave them out with "
+           "--lab";
   return record_misfit(lab.record, lab.plan);
 }
 

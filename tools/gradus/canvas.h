@@ -10,7 +10,8 @@
 namespace gradus::canvas {
 
 // Blue, green, red, as OpenCV wants them. From M. Okabe and K. Ito, "Color universal design", 2008.
-inline const cv::Scalar kBlue{178, 114, 0}, kSkyBlue{233, 180, 86}, kVermillion{0, 94, 213}, kOrange{0, 159, 230};
+inline const cv::Scalar kBlue{178, 114, 0}, kSkyBlue{233, 180, 86}, kVermillion{0, 94, 213}, kOrange{0, 159, 230},
+    kGreen{115, 158, 0}, kYellow{66, 228, 240};
 inline const cv::Scalar kInk{40, 40, 40}, kFaint{205, 205, 205}, kPaper{255, 255, 255};
 
 // The fonts of OpenCV know ASCII only: µ becomes u, ° becomes deg, ± becomes +-, the rest '?'.

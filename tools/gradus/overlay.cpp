@@ -62,8 +62,7 @@ cv::Point2d numeral_place(const Ends& ends, bool at_second) {
   return to + (to - from) * (kBeyond / std::max(1.0, cv::norm(to - from)));
 }
 
-void draw_numeral(Display& display, const Ends& ends, bool at_second, int number) {
-  const std::string numeral = std::to_string(number);
+void draw_numeral(Display& display, const Ends& ends, bool at_second, const std::string& numeral) {
   const cv::Size extent = canvas::text_extent(numeral);
   const cv::Point2d centre = numeral_place(ends, at_second);
   constexpr int kRim = 3;
@@ -82,8 +81,12 @@ void draw_rejected(Display& display, const std::vector<scale::RejectedLine>& lin
                         canvas::kVermillion, 2);
 }
 
-void draw_graduation_lines(Display& display, const scale::Ruling& ruling) {
-  const cv::Scalar& ink = ruling.dark_on_bright ? canvas::kBlue : canvas::kSkyBlue;
+const cv::Scalar& ink_of(const scale::Ruling& ruling, bool second) {
+  if (second) return ruling.dark_on_bright ? canvas::kGreen : canvas::kYellow;
+  return ruling.dark_on_bright ? canvas::kBlue : canvas::kSkyBlue;
+}
+
+void draw_graduation_lines(Display& display, const scale::Ruling& ruling, const cv::Scalar& ink) {
   // Narrower than the ruled line where that is possible, so that its flanks can be compared.
   const int thickness = ruling.line_width_px * display.magnification >= 3.0 ? 2 : 1;
   const bool dense = ruling.pitch_px * display.magnification < kDensePitch;
@@ -100,14 +103,15 @@ void draw_graduation_lines(Display& display, const scale::Ruling& ruling) {
 
 }  // namespace
 
-void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering) {
-  draw_graduation_lines(display, ruling);
+void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering,
+                 const std::string& mark) {
+  draw_graduation_lines(display, ruling, ink_of(ruling, !mark.empty()));
   draw_rejected(display, ruling.rejected);
   const int step = numeral_step(ruling, display.magnification);
   const bool at_second = level_at_second(ruling, display);
   for (const scale::Graduation& line : ruling.graduations) {
     const int number = numbering.known ? numbering.first + numbering.step * line.index : line.index;
-    if (number % step == 0) draw_numeral(display, ends_of(line, display), at_second, number);
+    if (number % step == 0) draw_numeral(display, ends_of(line, display), at_second, mark + std::to_string(number));
   }
 }
 

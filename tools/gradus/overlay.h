@@ -11,15 +11,17 @@
 
 namespace gradus {
 
-// Numbers are those of the scale's graduations where `numbering` is known, else counted from the first one seen.
-void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering = {});
+// Numbers are those of the scale's graduations where `numbering` is known, else counted from the first one seen. A
+// second scale of the picture has an ink of its own and `mark` before its numbers.
+void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering = {},
+                 const std::string& mark = "");
 
 // `slot` 0, 1, ...: rulings of one picture have their arrows beside each other, with their names above where they have
 // some.
 void draw_direction(Display& display, const scale::Ruling& ruling, int slot, const std::string& name = "");
 
-// What the two rulings of a picture through an eyepiece are.
-inline constexpr std::array<const char*, 2> kEyepieceNames{"micrometer", "reticle"};
+// What the two rulings of a picture through an eyepiece are, and the marks before their numbers.
+inline constexpr std::array<const char*, 2> kEyepieceNames{"micrometer", "reticle"}, kEyepieceMarks{"", "r"};
 
 // How far a refused reading came: the lines it saw and the directions it tried.
 void draw_attempt(Display& display, const scale::Reading& reading);

@@ -56,7 +56,7 @@ std::vector<std::string> factor_lines(const PictureContent& content) {
     std::string words = scale::counted(static_cast<std::size_t>(used), "graduation") + " along " +
                         fixed(scale::degrees(ruling.direction), 2) + " deg, pitch " + fixed(ruling.pitch_px, 3) + " px";
     if (content.reticle != nullptr)
-      words.insert(0, &ruling == &content.reading->rulings[0] ? "micrometer: " : "reticle: ");
+      words.insert(0, &ruling == &content.reading->rulings[0] ? "micrometer: " : "reticle (green, numbers with r): ");
     const bool some_left = !ruling.rejected.empty() || static_cast<std::size_t>(used) < ruling.graduations.size();
     if (some_left) words += "; dashed: lines not used";
     lines.push_back(words);
@@ -90,7 +90,8 @@ std::vector<std::string> refusal_lines(const PictureContent& content, int width)
 void draw_overlay(Display& display, const PictureContent& content) {
   draw_region(display, content);
   const std::vector<scale::Ruling>& rulings = content.reading->rulings;
-  for (const scale::Ruling& ruling : rulings) draw_ruling(display, ruling);
+  for (std::size_t i = 0; i < rulings.size(); ++i)
+    draw_ruling(display, rulings[i], {}, content.reticle != nullptr ? kEyepieceMarks.at(i) : "");
   for (std::size_t i = 0; i < rulings.size(); ++i)
     draw_direction(display, rulings[i], static_cast<int>(i), content.reticle != nullptr ? kEyepieceNames.at(i) : "");
   if (content.calibration == nullptr) draw_attempt(display, *content.reading);
@@ -121,7 +122,8 @@ cv::Mat draw_picture(const PictureContent& content) {
   int top = head_height + display.canvas.rows;
   for (std::size_t i = 0; !refused && i < content.reading->rulings.size(); ++i, top += kStripHeight)
     draw_residual_strip(sheet.rowRange(top, top + kStripHeight), content.reading->rulings[i],
-                        content.calibration->axes[i].um_per_pixel);
+                        content.calibration->axes[i].um_per_pixel,
+                        content.reticle != nullptr ? kEyepieceNames.at(i) : "");
   for (std::size_t i = 0; i < words.size(); ++i)
     canvas::write(sheet, words[i], {kMargin, top + kMargin + kTextLine * static_cast<int>(i) + 12});
   return sheet;

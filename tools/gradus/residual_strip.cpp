@@ -87,10 +87,12 @@ void draw_horizontal_scale(cv::Mat& strip, const Axes& axes) {
   }
 }
 
-void draw_captions(cv::Mat& strip, const Axes& axes, const scale::Ruling& ruling, double um_per_pixel) {
+void draw_captions(cv::Mat& strip, const Axes& axes, const scale::Ruling& ruling, double um_per_pixel,
+                   const std::string& name) {
   const double rms = ruling.residual_rms_px * um_per_pixel, largest = ruling.residual_max_px * um_per_pixel;
   const int decimals = decimals_for(rms > 0.0 ? rms : 1e-3);
-  const std::string along = " along " + fixed(scale::degrees(ruling.direction), 2) + " deg";
+  const std::string along =
+      (name.empty() ? "" : " of the " + name) + " along " + fixed(scale::degrees(ruling.direction), 2) + " deg";
   const std::string scatter = "rms " + fixed(rms, decimals) + " um, largest " + fixed(largest, decimals) + " um";
   const bool curved = !ruling.nonlinearity.empty();
   const std::string title = curved ? "Departures from even division" + along + "; residuals about the curve: " + scatter
@@ -133,12 +135,12 @@ void draw_nonlinearity(cv::Mat& strip, const Axes& axes, const scale::Ruling& ru
 
 }  // namespace
 
-void draw_residual_strip(cv::Mat strip, const scale::Ruling& ruling, double um_per_pixel) {
+void draw_residual_strip(cv::Mat strip, const scale::Ruling& ruling, double um_per_pixel, const std::string& name) {
   const Axes axes = axes_for(strip, ruling, um_per_pixel);
   draw_vertical_scale(strip, axes);
   draw_horizontal_scale(strip, axes);
   cv::rectangle(strip, axes.frame, canvas::kFaint, 1);
-  draw_captions(strip, axes, ruling, um_per_pixel);
+  draw_captions(strip, axes, ruling, um_per_pixel, name);
   draw_nonlinearity(strip, axes, ruling, um_per_pixel);
   draw_graduations(strip, axes, ruling, um_per_pixel);
 }

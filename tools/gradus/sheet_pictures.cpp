@@ -60,7 +60,7 @@ std::string description(const RecordedShot& shot) {
   if (shot.eyepiece)
     return "Both scales as seen through the eyepiece, with the lines that were found drawn over them: " +
            std::to_string(shot.rulings[0].ruling.graduations.size()) + " of the micrometer, " +
-           std::to_string(shot.rulings[1].ruling.graduations.size()) + " of the reticle.";
+           std::to_string(shot.rulings[1].ruling.graduations.size()) + " of the reticle, green and numbered with r.";
   std::string words = "The line scale as the camera saw it, with the graduations that were found drawn over it";
   for (const RecordedRuling& recorded : shot.rulings)
     words += "; " + std::to_string(recorded.ruling.graduations.size()) + " along " + recorded.factor.direction +
@@ -75,7 +75,8 @@ void draw(DrawnPicture& drawn, const RecordedShot& shot, const fs::path& path) {
     return;
   }
   Display display = display_of(picture->view(), kMostPixels, kLeastPixels);
-  for (const RecordedRuling& recorded : shot.rulings) draw_ruling(display, recorded.ruling, recorded.numbering);
+  for (std::size_t i = 0; i < shot.rulings.size(); ++i)
+    draw_ruling(display, shot.rulings[i].ruling, shot.rulings[i].numbering, shot.eyepiece ? kEyepieceMarks.at(i) : "");
   for (std::size_t i = 0; i < shot.rulings.size(); ++i)
     draw_direction(display, shot.rulings[i].ruling, static_cast<int>(i), shot.eyepiece ? kEyepieceNames.at(i) : "");
   for (const RecordedRuling& recorded : shot.rulings) {

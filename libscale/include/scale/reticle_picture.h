@@ -7,7 +7,8 @@
 // pitches are brought to one place by the growth that the fanning of their lines shows ("camera tilt").
 //
 // Which of the two is the reticle is decided by counting: it has its N divisions, and the other scale is longer, or
-// seen from end to end with another number. Where that cannot be seen nothing is guessed.
+// seen from end to end with another number, or the micrometer's own number (ReferenceScale::divisions) tells. Where
+// that cannot be seen nothing is guessed.
 #pragma once
 
 #include <optional>

@@ -277,7 +277,7 @@ tl::expected<ReticleCalibration, Failure> calibrate_reticle(std::span<const EyeR
   result.budget_complete = is_complete(result.budget);
   result.readings.resize(readings.size());
   for (std::size_t i = 0; i < readings.size(); ++i) result.readings[work.place[i]] = work.told[i];
-  result.further = further_reading(work.points, work.fit, scales);
+  result.further = further_reading(work.points, work.fit, scales, readings);
   // What widened the uncertainty of these readings is to be expected of the next one too.
   if (result.further) result.further->improved_uncertainty *= result.reading_uncertainty / work.fit.slope_uncertainty;
   result.warnings = std::move(work.warnings);

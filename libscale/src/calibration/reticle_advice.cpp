@@ -41,13 +41,15 @@ double improved(const Present& present, const ReticleFit& fit, double x, double 
 }  // namespace
 
 std::optional<FurtherReading> further_reading(std::span<const ReadingPoint> points, const ReticleFit& fit,
-                                              const ReadingScales& scales) {
-  double furthest_x = 0.0, furthest_y = 0.0;
-  for (const ReadingPoint& point : points)
-    furthest_x = std::max(furthest_x, point.x), furthest_y = std::max(furthest_y, point.y);
+                                              const ReadingScales& scales, std::span<const EyeReading> read) {
+  double furthest_line = 0.0, furthest_graduation = 0.0;
+  for (const EyeReading& reading : read) {
+    furthest_line = std::max(furthest_line, reading.reticle);
+    furthest_graduation = std::max(furthest_graduation, reading.micrometer);
+  }
   const double division = scales.scale.division.value;
-  const int lines = length_of(scales.conditions.reticle_divisions, furthest_x);
-  const int graduations = length_of(scales.scale.divisions, furthest_y / division);
+  const int lines = length_of(scales.conditions.reticle_divisions, furthest_line);
+  const int graduations = length_of(scales.scale.divisions, furthest_graduation);
   const double limits = scales.coincidence_um(fit.slope);
   const Present present = present_of(points, fit);
   const auto read_already = [&](int line) {

@@ -101,28 +101,44 @@ void add_profile(Ruling& ruling, const Comb& comb) {
   }
 }
 
+double along_axis(const Ruling& ruling, double x, double y) {
+  return x * std::cos(ruling.direction.value) + y * std::sin(ruling.direction.value);
+}
+
+double along_lines(const Ruling& ruling, double x, double y) {
+  return y * std::cos(ruling.direction.value) - x * std::sin(ruling.direction.value);
+}
+
+// Where lines fan out the pitch is that at one height: the mean of the lines' middles, as it is taken to be there.
+void place_at_one_height(Ruling& ruling) {
+  double height = 0.0;
+  for (const Graduation& line : ruling.graduations)
+    height += 0.5 * (along_lines(ruling, line.x1_px, line.y1_px) + along_lines(ruling, line.x2_px, line.y2_px));
+  height /= static_cast<double>(ruling.graduations.size());
+  for (Graduation& line : ruling.graduations) {
+    const double v1 = along_lines(ruling, line.x1_px, line.y1_px), v2 = along_lines(ruling, line.x2_px, line.y2_px);
+    const double t1 = along_axis(ruling, line.x1_px, line.y1_px), t2 = along_axis(ruling, line.x2_px, line.y2_px);
+    line.position_px = t1 + (height - v1) / (v2 - v1) * (t2 - t1);
+  }
+}
+
 void add_lines(Ruling& ruling, const Comb& comb) {
-  const double c = std::cos(ruling.direction.value), s = std::sin(ruling.direction.value);
   std::vector<double> coverages;
-  double v_middle = 0.0;
   for (const CombLine& line : comb.lines)
-    if (line.seen == Seen::clearly) coverages.push_back(line.coverage), v_middle += 0.5 * (line.v_low + line.v_high);
-  // Where lines fan out the pitch is that at one height: the mean of the lines' middles, as it is taken to be there.
-  const double by = v_middle / static_cast<double>(coverages.size()) - comb.v0;
+    if (line.seen == Seen::clearly) coverages.push_back(line.coverage);
   const double usual = numeric::upper_median(std::move(coverages));
   for (const CombLine& line : comb.lines) {
     if (line.seen != Seen::clearly) continue;
     Graduation graduation;
     graduation.index = line.index;
-    const double slope = comb.slope(line.index);
-    const Place middle = in_picture(comb.direction, line.t + slope * by, comb.v0 + by);
-    graduation.position_px = middle.x * c + middle.y * s;
     graduation.uncertainty_px = comb.scatter * std::sqrt(usual / line.coverage);
+    const double slope = comb.slope(line.index);
     const Place a = in_picture(comb.direction, line.t + slope * (line.v_low - comb.v0), line.v_low);
     const Place b = in_picture(comb.direction, line.t + slope * (line.v_high - comb.v0), line.v_high);
     graduation.x1_px = a.x, graduation.y1_px = a.y, graduation.x2_px = b.x, graduation.y2_px = b.y;
     ruling.graduations.push_back(graduation);
   }
+  place_at_one_height(ruling);
   if (ruling.graduations.back().position_px < ruling.graduations.front().position_px)
     std::reverse(ruling.graduations.begin(), ruling.graduations.end());
   const int zero = ruling.graduations.front().index;

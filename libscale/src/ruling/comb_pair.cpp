@@ -6,8 +6,10 @@
 #include <scale/units.h>
 
 #include "image/frame.h"
+#include "ruling/comb_block.h"
 #include "ruling/comb_spectrum.h"
 #include "ruling/direction.h"
+#include "ruling/extent.h"
 #include "ruling/period.h"
 #include "ruling/working_view.h"
 
@@ -23,8 +25,6 @@ constexpr double kPromising = -4.0;                         // log10 of false al
 constexpr double kOneFamily = 0.008;                        // relative, and radians
 constexpr int kTimesTried = 2;
 constexpr double kSlip = 1.0, kSlipOfMultiple = 0.5;  // divisions over what both show
-constexpr double kOnePitch = 0.1, kOneLean = 0.05;    // relative, radians: what perspective changes along a scale
-constexpr double kMostCommon = 0.2;                   // of the shorter: pieces of one scale share less
 constexpr double kSquare = 0.02;                      // radians off a right angle
 constexpr int kRounds = 3;                            // each with the other one taken out
 constexpr double kMostLeft = 0.4;                     // of the variance among the lines, noise left out (judgement)
@@ -168,22 +168,9 @@ bool in_step(const Comb& a, const Comb& b) {
   return most - least < (whole == 1.0 ? kSlip : kSlipOfMultiple);
 }
 
-// Is the one the other's continuation, in one strip with it? A bent scale may be followed in two pieces.
-bool follow_each_other(const Comb& a, const Comb& b) {
-  if (std::abs(a.pitch() / b.pitch() - 1.0) > kOnePitch || std::abs(folded(a.direction - b.direction)) > kOneLean)
-    return false;
-  const double c = std::cos(a.direction), s = std::sin(a.direction);
-  const auto ends = [&](const Comb& comb) {
-    const cv::Point2d p = place_of(comb, comb.lines.front().index), q = place_of(comb, comb.lines.back().index);
-    return std::minmax({p.x * c + p.y * s, q.x * c + q.y * s});
-  };
-  const auto [a_low, a_high] = ends(a);
-  const auto [b_low, b_high] = ends(b);
-  const cv::Point2d middle = place_of(b, b.middle);
-  const double beside = std::abs(middle.y * c - middle.x * s - a.v0),
-               lengths = 0.5 * (a.v_high - a.v_low + b.v_high - b.v_low);
-  const double common = std::min(a_high, b_high) - std::max(a_low, b_low);
-  return beside < lengths && common < kMostCommon * std::min(a_high - a_low, b_high - b_low);
+Extent extent_of(const Comb& comb) {
+  return {comb.direction, comb.pitch(), comb.v_high - comb.v_low, place_of(comb, comb.lines.front().index),
+          place_of(comb, comb.lines.back().index)};
 }
 
 // Lines of one pitch at right angles are a grid.
@@ -192,7 +179,9 @@ bool make_a_grid(const Comb& a, const Comb& b) {
   return std::abs(lean - kPi / 2.0) < kSquare && std::abs(a.pitch() / b.pitch() - 1.0) < kOneFamily;
 }
 
-bool are_one(const Comb& a, const Comb& b) { return in_step(a, b) || follow_each_other(a, b) || make_a_grid(a, b); }
+bool are_one(const Comb& a, const Comb& b) {
+  return in_step(a, b) || follow_each_other(extent_of(a), extent_of(b)) || make_a_grid(a, b);
+}
 
 std::optional<Comb> settled(const Light& light, const CombStart& start) {
   auto comb = fit_comb(light, start);
@@ -278,6 +267,7 @@ class Pairing {
     if (left_over(of_first, ground, first, noise_) > kMostLeft ||
         left_over(of_second, ground, second, noise_) > kMostLeft)
       return std::nullopt;
+    if (sticks_out_of_block(of_first, first) || sticks_out_of_block(of_second, second)) return std::nullopt;
     return CombPair{{as_ruling(first), as_ruling(second)},
                     {as_seen(of_first), as_seen(of_second)},
                     as_picture(ground, white_),

@@ -181,11 +181,23 @@ bool on_one_lattice(const cv::Mat& picture, const Ruling& a, const Ruling& b) {
   return step.closeness > kInStep && std::abs(step.offset) < kOnLine && std::abs(step.drift) < kMostDrift;
 }
 
+// By how much the pitches of pieces of one scale may differ: more where the lines' fan shows that the pitch grows.
+double same_pitch(const Ruling& a, const Ruling& b) {
+  const auto v = [&a](const Ruling& ruling) {
+    const cv::Point2d middle = middle_of(ruling.graduations[ruling.graduations.size() / 2]);
+    return middle.y * std::cos(a.direction.value) - middle.x * std::sin(a.direction.value);
+  };
+  const auto growth = [](const Ruling& ruling) {
+    return std::abs(ruling.pitch_growth_per_px) + 2.0 * ruling.pitch_growth_uncertainty;
+  };
+  return kSamePitch + std::abs(v(a) - v(b)) * std::max(growth(a), growth(b));
+}
+
 // Pieces of one scale that another one cuts apart, by the fits alone: one direction, one pitch, lines in line. Two
 // scales that agree so well could not be told from them.
 bool one_lattice_as_fitted(const Ruling& a, const Ruling& b) {
   if (std::abs(folded(a.direction.value - b.direction.value)) > kSameFit ||
-      std::abs(b.pitch_px / a.pitch_px - 1.0) > kSamePitch)
+      std::abs(b.pitch_px / a.pitch_px - 1.0) > same_pitch(a, b))
     return false;
   const cv::Point2d middle = middle_of(b.graduations[b.graduations.size() / 2]);
   const double t = middle.x * std::cos(a.direction.value) + middle.y * std::sin(a.direction.value);

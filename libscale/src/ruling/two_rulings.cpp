@@ -10,6 +10,7 @@
 #include "ruling/begin_reading.h"
 #include "ruling/comb_pair.h"
 #include "ruling/divide_out.h"
+#include "ruling/extent.h"
 #include "ruling/scale_ends.h"
 #include "ruling/scale_views.h"
 #include "ruling/turned.h"
@@ -169,7 +170,7 @@ Failure one_scale_only() {
   return {
       "rulings", "one-scale",
       "one scale was found and no second one; bring both into view, side by side or crossed by a few degrees, and both "
-      "in focus"};
+      "in focus, and where lines of both are in line from end to end, move the slide by part of a division"};
 }
 
 Failure several_scales() {
@@ -195,7 +196,9 @@ std::optional<Failure> measured_apart(const Search& search, const Turned& turned
   std::vector<ScaleView> pair = scales.best();
   measure_again(search, turned, pair, two);
   if (partial(pair[0].ruling, pair[1].ruling) || partial(pair[1].ruling, pair[0].ruling)) return in_part_only();
-  if (!resolvable(turned.picture(), pair[0].ruling, pair[1].ruling)) return one_scale_only();
+  if (!resolvable(turned.picture(), pair[0].ruling, pair[1].ruling) ||
+      follow_each_other(extent_of(pair[0].ruling), extent_of(pair[1].ruling)))
+    return one_scale_only();
   if (third_scale(search, turned, pair)) return several_scales();
   for (std::size_t i = 0; i < 2; ++i) {
     const double before = pair[i].ruling.direction.value;
