@@ -125,6 +125,16 @@ TEST_CASE("a soda-lime scale is 46 ppm longer at 25 degC and the factor says so"
   CHECK(within(line_of(setup, "temperature of the scale").contribution, 0.69 * 9.1e-6 * 2.0 / std::sqrt(3.0), 1e-9));
 }
 
+TEST_CASE("what a room's temperature makes uncertain is known before any shot, of glass of unknown kind too") {
+  SetupConditions conditions = known_room();
+  const ReferenceScale unknown = certified_scale();
+  // Glass of (4.8 +- 4.3) 10^-6 /K in a room within 2 K of the certificate's temperature.
+  const double limits = 2.0 / std::sqrt(3.0), spread = 4.3e-6 / std::sqrt(3.0);
+  CHECK(within(temperature_uncertainty(unknown, conditions), std::hypot(4.8e-6 * limits, spread * limits), 1e-12));
+  conditions.room.reset();
+  CHECK(temperature_uncertainty(unknown, conditions) == 0.0);
+}
+
 TEST_CASE("what the laboratory states takes the place of what was seen or taken by default") {
   SetupConditions conditions = known_room();
   conditions.stated.repeatability = 1e-3;

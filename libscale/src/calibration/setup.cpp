@@ -255,6 +255,11 @@ MonteCarlo propagate(const SetupCalibration& setup, double certificate_temperatu
       trials, seed);
 }
 
+double temperature_uncertainty(const ReferenceScale& scale, const SetupConditions& conditions) {
+  return std::hypot(calibration::temperature_line(scale, conditions, 1.0).contribution,
+                    calibration::expansion_line(scale, conditions, 1.0).contribution);
+}
+
 MicrometresPerPixel nominal_factor(Micrometres pixel_pitch, int binning, double objective, double relay, double zoom) {
   return {pixel_pitch.value * binning / (objective * relay * zoom)};
 }

@@ -121,7 +121,8 @@ BudgetLine fit_line(const Sum& sum) {
       spread += part * part / piece->axis.fit_degrees_of_freedom;
     }
   return relative_line("fit", std::sqrt(variance) / sum.factor, sum.factor, Distribution::student_t,
-                       spread > 0.0 ? variance * variance / spread : kInfinity, "noise of the pictures");
+                       spread > 0.0 ? variance * variance / spread : kInfinity,
+                       "noise of the pictures, and a pitch that changes along the scale");
 }
 
 std::vector<BudgetLine> budget_of(const Sum& sum, const Scatter& pooled, bool for_both) {
