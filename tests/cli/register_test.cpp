@@ -5,6 +5,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <sstream>
 
 #include "rooms.h"
 #include "tamper.h"
@@ -211,6 +212,28 @@ TEST_CASE("new-lab writes a file that is valid as it stands, and never over anot
   const std::string before = read_file(folder / "lab.toml");
   CHECK(in_register(folder, {"new-lab"}).exit_code == 2);
   CHECK(read_file(folder / "lab.toml") == before);
+}
+
+TEST_CASE("the first lab file and the page on formats explain every key that there is") {
+  const TemporaryFolder folder;
+  REQUIRE(in_register(folder, {"new-lab", "new.toml"}).exit_code == 0);
+  const std::string unknown = "zzzzzzzzzzzz = 1\n";
+  write_file(folder / "lab.toml",
+             with(with(kRoom, "division =", unknown + "division ="), "images = [\"10x", unknown + "images = [\"10x"));
+  const std::string page = read_file(FORMATS_PAGE), first = read_file(folder / "new.toml");
+  // What is not known is answered with all that is.
+  std::size_t keys = 0;
+  for (const std::string& line : lines_of(calibrate_room(folder).errors)) {
+    const std::size_t at = line.find("known are ");
+    REQUIRE(at != std::string::npos);
+    std::istringstream list(line.substr(at + std::string("known are ").size()));
+    for (std::string key; std::getline(list >> std::ws, key, ','); ++keys) {
+      CAPTURE(key);
+      CHECK(contains(page, "`" + key + "`"));
+      CHECK(contains(first, key + " = "));
+    }
+  }
+  CHECK(keys > 40);
 }
 
 TEST_CASE("advise tells which scale suits which set-up, and why another does not") {

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "recording.h"
+#include "registered.h"
 #include "text.h"
 
 namespace gradus {
@@ -88,19 +89,6 @@ scale::Failure no_calibration(const std::string& setup) {
   return {"register", "no-calibration",
           "the register holds no current calibration of " + setup +
               "; calibrate it with gradus calibrate --record, or give --um-per-pixel"};
-}
-
-// The set-up as the lab file had it when it was calibrated; none: the register does not know it any more.
-std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
-                                          const std::string& name) {
-  if (!record.draft.about) return std::nullopt;
-  const auto lab_file = reg.show(*record.draft.about);
-  if (!lab_file) return std::nullopt;
-  const scale::LabFile then = scale::parse_lab(lab_file->record.draft.content);
-  if (!then.lab) return std::nullopt;
-  for (const scale::LabSetup& old : then.lab->setups)
-    if (old.name == name) return old;
-  return std::nullopt;
 }
 
 scale::Failure binning_changed(const scale::LabSetup& then, const scale::LabSetup& now) {

@@ -94,12 +94,13 @@ void add_lab(scale::RegisteredSetup& setup, const scale::LabSetup& lab) {
     if (file.binning) setup.binning = file.binning;
 }
 
-void add_distortion(scale::RegisteredSetup& setup, const Json& result, const scale::LabSetup& lab) {
+// The factor is the mean over the area that was meant when it was calibrated.
+void add_distortion(scale::RegisteredSetup& setup, const Json& result, const scale::LabSetup& then) {
   const Json& separation = result.at("separation");
   if (!separation.value("done", false) || !separation.value("significant", false)) return;
   setup.kappa = separation.at("distortion").get<double>();
-  if (lab.conditions.measuring_area)
-    setup.area = lab.conditions.measuring_area;
+  if (then.conditions.measuring_area)
+    setup.area = then.conditions.measuring_area;
   else if (setup.size)
     setup.area = scale::MeasuringArea{0.0, 0.0, (*setup.size)[0] - 1.0, (*setup.size)[1] - 1.0};
 }
@@ -111,7 +112,8 @@ scale::Failure broken(const LabRoom& room, const std::string& problem) {
 }
 
 // The set-up of a calibration's record: what can be read of it. Nothing when the content is none of a camera.
-std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const scale::LabSetup& lab) {
+std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const scale::LabSetup& lab,
+                                                       const scale::LabSetup& then) {
   if (!json.is_object() || !json.contains("result")) return std::nullopt;
   const Json& result = json["result"];
   if (!result.contains("um_per_pixel") || !result["um_per_pixel"].is_object() || !result.contains("shots"))
@@ -121,11 +123,23 @@ std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const s
   add_factors(setup, result);
   add_inputs(setup, json.value("inputs", Json::array()));
   add_lab(setup, lab);
-  add_distortion(setup, result, lab);
+  add_distortion(setup, result, then);
   return setup;
 }
 
 }  // namespace
+
+std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
+                                          const std::string& name) {
+  if (!record.draft.about) return std::nullopt;
+  const auto lab_file = reg.show(*record.draft.about);
+  if (!lab_file) return std::nullopt;
+  const scale::LabFile then = scale::parse_lab(lab_file->record.draft.content);
+  if (!then.lab) return std::nullopt;
+  for (const scale::LabSetup& old : then.lab->setups)
+    if (old.name == name) return old;
+  return std::nullopt;
+}
 
 scale::Registered<RegisteredRoom> registered_room(const LabRoom& room) {
   const auto reg = scale::Register::open(room.register_path(), scale::RegisterUse::read);
@@ -152,7 +166,7 @@ scale::Registered<RegisteredRoom> registered_room(const LabRoom& room) {
     if (!current) return tl::unexpected(current.error());
     if (!*current) continue;
     const Json content = Json::parse((*current)->draft.content, nullptr, false);
-    auto setup = registered_setup(content, lab);
+    auto setup = registered_setup(content, lab, setup_then(*reg, **current, lab.name).value_or(lab));
     if (!setup) continue;
     registered.setups.back() = std::move(*setup);
     registered.record.back() = (*current)->number;
