@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "file_statement.h"
@@ -17,19 +18,24 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
 double freedom_of(const Json& json) { return json.is_number() ? json.get<double>() : kInfinity; }
 
-// Sums of squared weights: over all rulings as they enter the mean of both directions, and of one direction alone.
+// Sums of squared weights: of all rulings, and of all shots with their rulings, as they enter the mean of both
+// directions; and of one direction alone.
 struct Weights {
-  double all = 0.0, x = 0.0, y = 0.0;
+  double rulings = 0.0, shots = 0.0, x = 0.0, y = 0.0;
 };
 
 Weights weights_of(const Json& result) {
   Weights weights;
+  std::map<std::string, double> shots;
   for (const Json& shot : result.at("shots")) {
     const double weight = shot.at("weight");
-    if (shot.at("used")) (shot.at("direction") == "x" ? weights.x : weights.y) += weight * weight;
+    if (!shot.at("used")) continue;
+    (shot.at("direction") == "x" ? weights.x : weights.y) += weight * weight;
+    shots[shot.at("image").get<std::string>()] += weight;
   }
   const double share = weights.x > 0.0 && weights.y > 0.0 ? 0.25 : 1.0;
-  weights.all = share * (weights.x + weights.y);
+  weights.rulings = share * (weights.x + weights.y);
+  for (const auto& [image, weight] : shots) weights.shots += share * weight * weight;
   return weights;
 }
 
@@ -40,8 +46,8 @@ scale::FactorAlong along(const Json& result, double factor, double squares, cons
   for (const Json& line : result.at("budget")) {
     const std::string component = line.at("component");
     if (!line.at("stated") || (component == "x-y difference" && !for_both)) continue;
-    const bool of_shots = component == "fit" || component == "repeatability";
-    const double more = of_shots && weights.all > 0.0 ? std::sqrt(squares / weights.all) : 1.0;
+    const double of_both = component == "fit" ? weights.rulings : component == "repeatability" ? weights.shots : 0.0;
+    const double more = of_both > 0.0 && !for_both ? std::sqrt(squares / of_both) : 1.0;
     along.parts.push_back({component, more * line.at("contribution_um_per_pixel").get<double>() / whole,
                            freedom_of(line.at("degrees_of_freedom"))});
   }
@@ -50,12 +56,12 @@ scale::FactorAlong along(const Json& result, double factor, double squares, cons
 
 void add_factors(scale::RegisteredSetup& setup, const Json& result) {
   const Weights weights = weights_of(result);
-  setup.both = along(result, result.at("um_per_pixel").at("value"), weights.all, weights, true);
+  setup.both = along(result, result.at("um_per_pixel").at("value"), 0.0, weights, true);
   if (result.at("x").is_object()) setup.x = along(result, result["x"].at("value"), weights.x, weights, false);
   if (result.at("y").is_object()) setup.y = along(result, result["y"].at("value"), weights.y, weights, false);
   for (const scale::UncertaintyPart& part : setup.both->parts) {
-    if (part.component != "repeatability" || weights.all <= 0.0) continue;
-    setup.repeatability = part.relative / std::sqrt(weights.all);
+    if (part.component != "repeatability" || weights.shots <= 0.0) continue;
+    setup.repeatability = part.relative / std::sqrt(weights.shots);
     setup.repeatability_freedom = part.degrees_of_freedom;
   }
 }
