@@ -179,7 +179,9 @@ struct Solved {
   Eigen::LDLT<Eigen::MatrixXd> solver;
 
   double variance(int column) const {
-    return scaling[column] * scaling[column] * solver.solve(Eigen::VectorXd::Unit(scaling.size(), column))[column];
+    Eigen::VectorXd of_inverse = Eigen::VectorXd::Unit(scaling.size(), column);
+    solver.solveInPlace(of_inverse);
+    return scaling[column] * scaling[column] * of_inverse[column];
   }
 };
 
