@@ -2,8 +2,10 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <sstream>
 
 #include "rooms.h"
 #include "tamper.h"
@@ -36,9 +38,16 @@ TEST_CASE("nothing is kept without --record, and with it every set-up with all t
   CHECK(contains(content["tool"], GRADUS_VERSION));
   REQUIRE(content["inputs"].size() == 2);
   CHECK(content["inputs"][0]["sha256"].get<std::string>().size() == 64);
-  // Ten micrometres over the pitch of the first shot, brought to the room's temperature by less than 1e-4.
-  const double pitch = content["inputs"][0]["rulings"][0]["pitch_px"];
-  CHECK(within(content["result"]["um_per_pixel"]["value"], 10.0 / pitch, 1e-4));
+  // The sum done again: ten micrometres over the pitch, glass of unknown kind (4.8e-6 /K) 1 K above its certificate,
+  // the mean cosine of a slope within 1 degree, and the weights.
+  const double degree = std::acos(-1.0) / 180.0;
+  double sum = 0.0;
+  for (std::size_t i = 0; i < 2; ++i) {
+    const double pitch = content["inputs"][i]["rulings"][0]["pitch_px"],
+                 weight = content["result"]["shots"][i]["weight"];
+    sum += weight * 10.0 / pitch * (1.0 + 4.8e-6) * std::sin(degree) / degree;
+  }
+  CHECK(within(content["result"]["um_per_pixel"]["value"], sum, 1e-12));
   CHECK(contains(in_register(folder, {"show", "2"}).output, "sha256"));
   CHECK(contains(in_register(folder, {"list"}).output, "wool-14x"));
 }
@@ -97,7 +106,13 @@ TEST_CASE("a record altered by hand is found and named") {
   CHECK(sound.exit_code == 0);
   const std::string head = sound.output.substr(sound.output.find("head    ") + 8, 64);
   CHECK(in_register(folder, {"verify", "--head", head}).exit_code == 0);
+  CHECK(in_register(folder, {"verify", "--head", head.substr(0, 16)}).exit_code == 0);  // the foot of a sheet
   CHECK(in_register(folder, {"verify", "--head", std::string(64, 'a')}).exit_code == 1);
+  for (const std::string& slip : {head.substr(0, 15), head + "0", "g" + head.substr(1)}) {
+    const Finished refused = in_register(folder, {"verify", "--head", slip});
+    CHECK(refused.exit_code == 2);
+    CHECK(contains(refused.errors, "is no hash"));
+  }
   tamper(folder,
          "DROP TRIGGER record_never_changes; UPDATE record SET content = replace(content, '0.68', '0.69') WHERE "
          "number = 2");
@@ -115,6 +130,12 @@ TEST_CASE("withdrawing takes a reason, and an export goes into another register 
   furnish(folder);
   record_room(folder);
   CHECK(in_register(folder, {"withdraw", "2", "--operator", "B"}).exit_code == 2);
+  for (const std::string option : {"--reason", "--operator"}) {
+    const std::string other = option == "--reason" ? "--operator" : "--reason";
+    const Finished blank = in_register(folder, {"withdraw", "2", option, " ", other, "B"});
+    CHECK(blank.exit_code == 2);
+    CHECK(contains(blank.errors, option + ": is blank"));
+  }
   REQUIRE(
       in_register(folder, {"withdraw", "2", "--reason", "wrong slide", "--operator", "B", "--at", kDay}).exit_code ==
       0);
@@ -193,6 +214,28 @@ TEST_CASE("new-lab writes a file that is valid as it stands, and never over anot
   CHECK(read_file(folder / "lab.toml") == before);
 }
 
+TEST_CASE("the first lab file and the page on formats explain every key that there is") {
+  const TemporaryFolder folder;
+  REQUIRE(in_register(folder, {"new-lab", "new.toml"}).exit_code == 0);
+  const std::string unknown = "zzzzzzzzzzzz = 1\n";
+  write_file(folder / "lab.toml",
+             with(with(kRoom, "division =", unknown + "division ="), "images = [\"10x", unknown + "images = [\"10x"));
+  const std::string page = read_file(FORMATS_PAGE), first = read_file(folder / "new.toml");
+  // What is not known is answered with all that is.
+  std::size_t keys = 0;
+  for (const std::string& line : lines_of(calibrate_room(folder).errors)) {
+    const std::size_t at = line.find("known are ");
+    REQUIRE(at != std::string::npos);
+    std::istringstream list(line.substr(at + std::string("known are ").size()));
+    for (std::string key; std::getline(list >> std::ws, key, ','); ++keys) {
+      CAPTURE(key);
+      CHECK(contains(page, "`" + key + "`"));
+      CHECK(contains(first, key + " = "));
+    }
+  }
+  CHECK(keys > 40);
+}
+
 TEST_CASE("advise tells which scale suits which set-up, and why another does not") {
   const TemporaryFolder folder;
   const std::string fine = "[[scale]]\nname = \"fine\"\ndivision = \"1um\"\ndivisions = 100\n";
@@ -201,6 +244,16 @@ TEST_CASE("advise tells which scale suits which set-up, and why another does not
   CHECK(contains(run.output, "suits, and is the one used"));
   CHECK(contains(run.output, "lines 1.4 px apart"));
   CHECK(contains(run.output, "state image_size"));
+  const auto of_width = [&](const std::string& width) {
+    const std::string room = with(kRoom, "divisions = 100\n", "divisions = 100\nline_width = \"" + width + "\"\n");
+    write_file(folder / "lab.toml", room);
+    return in_register(folder, {"advise"}).output;
+  };
+  // At an aperture of 0.25 0.61 lambda / NA is 1.34 um.
+  CHECK(contains(of_width("2um"), "suits, and is the one used"));
+  CHECK(contains(of_width("0.1um"), "IS USED, and does not suit: lines of 0.1 µm are less than a tenth"));
+  CHECK(contains(of_width("6um"), "fill half a division"));
+  CHECK(contains(of_width("30um"), "more than 20 times"));
   write_file(folder / "lab.toml", with(kRoom, "\"10um\"", "\"200um\""));
   const Finished coarse = in_register(folder, {"advise"});
   CHECK(coarse.exit_code == 1);

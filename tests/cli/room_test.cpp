@@ -1,4 +1,6 @@
 // gradus calibrate --lab: a room at once, and what is wrong with it.
+#include <filesystem>
+
 #include "json_schema.h"
 #include "rooms.h"
 
@@ -94,6 +96,7 @@ TEST_CASE("--setup takes every image for a shot of that set-up") {
   const Finished run = gradus({"calibrate", "10x/a.bmp", "--lab", "lab.toml", "--setup", "wool-14x", "--json", "-"},
                               {folder.path(), false, ""});
   CHECK(json::parse(run.output)["results"][0]["setup"] == "wool-14x");
+  CHECK_FALSE(contains(run.errors, "no shots"));  // the others were not asked for
   const Finished unknown =
       gradus({"calibrate", "10x/a.bmp", "--lab", "lab.toml", "--setup", "wool-15x"}, {folder.path(), false, ""});
   CHECK(unknown.exit_code == 2);
@@ -110,6 +113,37 @@ TEST_CASE("a shot that fits another set-up better is called by that name and lef
   CHECK(contains(misplaced["warnings"].dump(), "looks like wool-14x"));
   CHECK(document["setups"][0]["shots"].size() == 2);
   CHECK(document["setups"][0]["status"] == "calibrated");
+}
+
+TEST_CASE("two set-ups that differ by less than the optics may are told apart once both are registered") {
+  const TemporaryFolder folder;
+  // A second stand whose factor is 2 % less.
+  const std::string second =
+      with(with(kRoom, "14x\"\n", "14x\"\ntolerance = \"0.5 %\"\n"), "magnification = 14", "magnification = 10.147");
+  furnish(folder, second);
+  write_file(folder / "14x/a.bmp", scale_of_pitch(14.8, 3));
+  write_file(folder / "14x/b.bmp", scale_of_pitch(14.5, 4));
+  // Nothing is registered: 2 % may be the optics'.
+  CHECK_FALSE(warned_of(document_of(folder)["results"][3], "looks-like"));
+  std::filesystem::remove(folder / "14x/b.bmp");
+  REQUIRE(record_room(folder).exit_code == 0);
+  write_file(folder / "14x/b.bmp", scale_of_pitch(14.5, 4));
+  const json document = document_of(folder);
+  CHECK(contains(document["results"][3]["warnings"].dump(), "looks like wool-10x"));
+  CHECK(document["setups"][1]["status"] == "calibrated");
+  CHECK(document["setups"][1]["shots"].size() == 1);
+}
+
+TEST_CASE("another set-up of a wider tolerance that fits no better is not named") {
+  const TemporaryFolder folder;
+  // 6 % off its own nominal factor, 9 % off the other's, which allows for 12 %.
+  furnish(folder,
+          with(with(kRoom, "pixel_pitch = \"6.9um\"", "pixel_pitch = \"6.5um\""),
+               "magnification = 14, aperture = 0.25 }\npixel_pitch = \"7um\"",
+               "magnification = 10, aperture = 0.25 }\npixel_pitch = \"7.55um\"\nobjective_tolerance = \"12 %\""));
+  const json document = document_of(folder);
+  CHECK_FALSE(warned_of(document["results"][0], "looks-like"));
+  CHECK(flagged(document["setups"][0], "off-nominal"));
 }
 
 TEST_CASE("what the nominal factor contradicts is flagged, by more than 10 % as the wrong optics") {
@@ -176,6 +210,7 @@ TEST_CASE("options that do not go together are told before anything is read") {
   refused({"--division", "10um", "--record"}, "need a --lab");
   refused({"--lab", "x.toml", "--division", "10um"}, "leave them out");
   refused({"--lab", "x.toml", "--record"}, "--operator");
+  refused({"--lab", "x.toml", "--record", "--operator", " "}, "--operator: is blank");
   refused({"--lab", "x.toml", "--accept", "because"}, "--record");
   refused({"--lab", "x.toml", "--at", "today"}, "2026-02-28T09:30:00Z");
   refused({"--lab", "x.toml", "--centre", "a.png"}, "--centre");

@@ -2,7 +2,6 @@
 // transcriptions, save LINEWID.DAT, which is NIST's own file), a printed table of constants, and run lengths.
 #include <doctest/doctest.h>
 #include <scale/control_chart.h>
-#include <scale/uncertainty.h>
 
 #include <algorithm>
 #include <cmath>
@@ -170,23 +169,6 @@ TEST_CASE("average run lengths of the default settings are those of the table") 
     CHECK(within(mean_run_length(Chart::ewma, row.shift, 4000, 22), row.ewma, 0.08 * row.ewma));
     CHECK(within(mean_run_length(Chart::cusum, row.shift, 4000, 23), row.cusum, 0.08 * row.cusum));
   }
-}
-
-TEST_CASE("SRM 1960: three methods of measuring one diameter agree by their En numbers") {
-  // NIST J. Res.: optical 9.89 +- 0.04, electron microscopy 9.89 +- 0.06, light scattering 9.90 +- 0.03 micrometres.
-  struct Method {
-    double value, expanded;
-  };
-  constexpr Method kMethods[] = {{9.89, 0.04}, {9.89, 0.06}, {9.90, 0.03}};
-  for (const Method& a : kMethods)
-    for (const Method& b : kMethods) {
-      const double en = scale::normalised_error(a.value, a.expanded, b.value, b.expanded);
-      CHECK(within(en, (a.value - b.value) / std::hypot(a.expanded, b.expanded), 1e-12));
-      CHECK(std::abs(en) <= 1.0);
-    }
-  // Optical against scattering by hand: 0.01 / 0.05.
-  CHECK(within(scale::normalised_error(9.90, 0.03, 9.89, 0.04), 0.2, 1e-9));
-  CHECK(std::abs(scale::normalised_error(9.96, 0.03, 9.89, 0.04)) > 1.0);  // the check can fail
 }
 
 }  // namespace

@@ -22,6 +22,9 @@ using namespace scale;
 const std::string kTime = "2026-02-28T09:30:00Z";
 constexpr int kWriters = 2;
 constexpr int kLongestLifeMicroseconds = 60000;
+// Between two records of a writer: who waits for the file looks again after a millisecond or more, and in its short
+// life would find it taken each time.
+constexpr int kPauseMicroseconds = 2000;
 
 RecordDraft draft_of(int writer) {
   return {"check", "writer-" + std::to_string(writer), std::nullopt, kTime, "", std::string(3000, 'x')};
@@ -36,6 +39,7 @@ RecordDraft draft_of(int writer) {
     if (!written) _exit(4);
     const std::int64_t number = written->front().number;
     if (write(to, &number, sizeof number) != sizeof number) _exit(5);
+    usleep(kPauseMicroseconds);
   }
 }
 

@@ -21,8 +21,8 @@ using Clock = std::chrono::steady_clock;
 
 // Milliseconds, for 100 000 records; a share of the records must stay within them all the more. An append waits for the
 // disk five times (journal, folder, its head, file, folder): on a disk that flushes slowly the first is the
-// disk's. What one flush takes and what the append itself computes are printed beside it, so that the limit can be
-// judged on any disk.
+// disk's. What one flush takes and what each computes are printed beside, so that the limits can be judged on any disk
+// and beside other work.
 constexpr double kAppendLimit = 5.0, kVerifyLimit = 2000.0, kHistoryLimit = 50.0;
 constexpr int kSetups = 200;
 constexpr int kAppends = 101;
@@ -59,10 +59,11 @@ double flush_time(const fs::path& folder) {
 // Milliseconds of processor time that this process has used.
 double processor() { return 1e3 * static_cast<double>(std::clock()) / CLOCKS_PER_SEC; }
 
-bool tell(const std::string& what, double measured, double limit) {
+bool tell(const std::string& what, double measured, double limit, double computing) {
   const bool held = measured <= limit;
   std::cout << std::left << std::setw(34) << what << std::right << std::fixed << std::setprecision(2) << std::setw(10)
-            << measured << " ms, limit " << limit << (held ? "" : ": MISSED") << '\n';
+            << measured << " ms, limit " << limit << (held ? "" : ": MISSED") << "; computes for " << computing
+            << " ms\n";
   return held;
 }
 
@@ -91,20 +92,22 @@ int main(int argc, char** argv) {
   }
   const double computing = (processor() - processor_before) / kAppends;
   auto start = Clock::now();
+  double computed = processor();
   const auto verified = reg->verify();
-  const double verify = since(start);
+  const double verify = since(start), verify_computing = processor() - computed;
   start = Clock::now();
+  computed = processor();
   const auto history = reg->list("set-up 17");
-  const double list = since(start);
+  const double list = since(start), list_computing = processor() - computed;
   good = good && verified && verified->problem.empty() && verified->records == records + kAppends;
   good = good && history && history->size() >= static_cast<std::size_t>(records / kSetups);
   if (!good) std::cout << "the answers are wrong\n";
   std::cout << records << " records, " << fs::file_size(folder / "register.sqlite") / 1000000 << " MB\n";
   std::cout << "a page is written and flushed in " << std::fixed << std::setprecision(2) << flush_time(folder)
-            << " ms (median of " << kAppends << "); an append computes for " << computing << " ms\n";
-  good = tell("append one, median of 101", median(appends), kAppendLimit) && good;
-  good = tell("verify", verify, kVerifyLimit) && good;
-  good = tell("history of one set-up", list, kHistoryLimit) && good;
+            << " ms (median of " << kAppends << ")\n";
+  good = tell("append one, median of 101", median(appends), kAppendLimit, computing) && good;
+  good = tell("verify", verify, kVerifyLimit, verify_computing) && good;
+  good = tell("history of one set-up", list, kHistoryLimit, list_computing) && good;
   fs::remove_all(folder);
   return good ? 0 : 1;
 }

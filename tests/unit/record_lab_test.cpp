@@ -106,6 +106,12 @@ TEST_CASE("a problem names its line, its key and the way out") {
   check_problem("[\"500um\", \"0.04um\"]", "[\"0um\", \"0.04um\"]", 12, "scale.SM-A.corrections", "out of order");
   check_problem("[\"500um\", \"0.04um\"]", "[\"500um\", 0.04]", 12, "scale.SM-A.corrections", "units");
   check_problem("[\"500um\", \"0.04um\"]", "[\"500um\", \"500.04um\"]", 12, "scale.SM-A.corrections", "deviations");
+  check_problem("divisions = 100\n", "divisions = 100\ngraduation_errors = \"0.1um\"\n", 9,
+                "scale.SM-A.graduation_errors", "beside corrections");
+  check_problem(
+      "divisions = 100\n",
+      "divisions = 100\nmaterial = \"soda-lime\"\nexpansion = { value = \"9e-6 /K\", limits = \"1e-6 /K\" }\n", 10,
+      "scale.SM-A.expansion", "leave one of them out");
   check_problem("scale = \"SM-A\"", "scale = \"SM-B\"", 16, "setup.wool-10x.scale", "there is SM-A");
   check_problem("schema = 1", "schema = 2", 1, "schema", "newer");
   check_problem("\"2 degC\"", "\"2\"", 4, "room.temperature.limits", "no unit");
@@ -119,12 +125,18 @@ TEST_CASE("a problem names its line, its key and the way out") {
 
 TEST_CASE("a date that TOML itself refuses, a key given twice and text that is no TOML name their line") {
   CHECK(problem_of(with("2025-03-04", "2025-13-04")).line == 10);
+  CHECK(problem_of(with("2025-03-04", "2025-13-04")).key == "calibrated");
+  CHECK(problem_of(with("= 2025-03-04", "2025-13-04")).key.empty());
   CHECK(problem_of(with("relay = 0.5", "relay = 0.5\nrelay = 0.6")).line == 19);
   CHECK(problem_of("\x01\x02nonsense").line == 1);
   CHECK(problem_of("").key == "schema");
+  CHECK(problem_of("schema = 1\n").message.find("write [[scale]]") != std::string::npos);
 }
 
 TEST_CASE("all problems are told at once, in order of their lines") {
+  // One mistake is told once.
+  CHECK(parse_lab(with("\"0.15um\"", "0.15")).problems.size() == 1);
+  CHECK(parse_lab(with("\"0.15um\"", "{ constant = \"0.1\", per_length = 1e-6 }")).problems.size() == 1);
   const LabFile file = parse_lab(with("schema = 1", "schema = 1\nzzz = 1") + "frob = 3\n");
   REQUIRE(file.problems.size() == 2);
   CHECK(file.problems[0].line < file.problems[1].line);

@@ -53,6 +53,12 @@ void tamper(const Folder& folder, const std::string& statement, bool drop_trigge
   database.exec(statement);
 }
 
+// As they were written, to be put back.
+std::string triggers_in(const Folder& folder) {
+  SQLite::Database database(folder.file(), SQLite::OPEN_READONLY);
+  return database.execAndGet("SELECT group_concat(sql, ';') FROM sqlite_master WHERE type = 'trigger'").getString();
+}
+
 std::string failure_code(const std::string& path, RegisterUse use = RegisterUse::write) {
   const auto result = Register::open(path, use, 50);
   return result ? "" : result.error().code;
@@ -159,6 +165,15 @@ TEST_CASE("verify finds a record that was taken out, and triggers that were remo
   append_some(bare, 2);
   tamper(other, "SELECT 1");
   CHECK(bare.verify()->problem.find("triggers") != std::string::npos);
+  // Three of the same names that do nothing are no better.
+  const Folder dressed;
+  Register up = opened(dressed);
+  append_some(up, 2);
+  tamper(dressed,
+         "CREATE TRIGGER record_never_changes BEFORE UPDATE ON record BEGIN SELECT 1; END; CREATE TRIGGER "
+         "record_never_goes BEFORE DELETE ON record BEGIN SELECT 1; END; CREATE TRIGGER record_follows_the_last BEFORE "
+         "INSERT ON record BEGIN SELECT 1; END");
+  CHECK(up.verify()->problem.find("triggers") != std::string::npos);
 }
 
 TEST_CASE("a cut tail, and a chain written anew, are found by a hash noted elsewhere and by nothing else") {
@@ -166,12 +181,12 @@ TEST_CASE("a cut tail, and a chain written anew, are found by a hash noted elsew
   Register reg = opened(folder);
   append_some(reg, 5);
   const std::string noted = reg.verify()->head;
-  tamper(folder,
-         "DELETE FROM record WHERE number = 5; CREATE TRIGGER record_a BEFORE UPDATE ON record BEGIN SELECT 1; "
-         "END; CREATE TRIGGER record_b BEFORE UPDATE ON record BEGIN SELECT 1; END; CREATE TRIGGER record_c "
-         "BEFORE UPDATE ON record BEGIN SELECT 1; END");
+  const std::string triggers = triggers_in(folder);
+  tamper(folder, "DELETE FROM record WHERE number = 5; " + triggers);
   CHECK(reg.verify()->problem.empty());
   CHECK(reg.verify(noted)->problem.find(noted) != std::string::npos);
+  CHECK(reg.verify(noted.substr(0, 16))->problem.find("cut off") != std::string::npos);
+  CHECK(reg.verify(reg.verify()->head.substr(0, 16))->problem.empty());
   const Folder anew;
   Register rewritten = opened(anew);
   for (int i = 0; i < 5; ++i) REQUIRE(rewritten.append(std::vector{check_of("wool-10x", "better")}).has_value());

@@ -155,6 +155,18 @@ TEST_CASE("a known distortion gives every place its own factor, the mean over th
   CHECK(side(2, 2) < side(497.5, 397.5));
 }
 
+TEST_CASE("under a known distortion the factor is the mean over the measuring area, where there is one") {
+  MeasurementConditions conditions = half_micrometre_pixels();
+  conditions.scale.kappa = 0.02;
+  // So small an area, of which the factor is said to be the mean, that its middle has it.
+  conditions.scale.area = MeasuringArea{698.0, 198.0, 3.0, 3.0};
+  const auto side = [&](double x, double y) {
+    return measure_bodies(reading_of(Outline{{x, y}, {x + 4, y}, {x + 4, y + 4}, {x, y + 4}}), conditions)[0];
+  };
+  CHECK(within(std::sqrt(side(697.5, 197.5).area_um2->value), 2.0, 1e-4));
+  CHECK(side(497.5, 397.5).area_um2->value > 4.01);
+}
+
 TEST_CASE("the edge's shift and its uncertainty count twice in a width and are shared") {
   MeasurementConditions conditions = half_micrometre_pixels();
   const MeasuredValue plain = measure_bodies(reading_of({}, BodyKind::fibre), conditions)[0].width_um;

@@ -38,9 +38,15 @@ void find_faults(Suitability& result, const scale::LabScale& scale, const scale:
   // Beyond a quarter of the field a line's ragged edges show, and its centre is no longer one place (judgement).
   if (scale.line_width && scale.line_width->value > 0.5 * division)
     result.faults.push_back("lines of " + shortest(scale.line_width->value) + " µm fill half a division");
+  // Spread over the resolution, such a line keeps about a tenth of its contrast (judgement).
+  if (scale.line_width && scale.line_width->value < 0.1 * resolution)
+    result.faults.push_back("lines of " + shortest(scale.line_width->value) +
+                            " µm are less than a tenth of the resolution of " + fixed(resolution, 2) +
+                            " µm: too faint");
   if (scale.line_width && scale.line_width->value > 20.0 * resolution)
-    result.faults.push_back("lines of " + shortest(scale.line_width->value) + " µm are 20 times the resolution of " +
-                            fixed(resolution, 2) + " µm: their own edges show");
+    result.faults.push_back("lines of " + shortest(scale.line_width->value) +
+                            " µm are more than 20 times the resolution of " + fixed(resolution, 2) +
+                            " µm: their own edges show");
 }
 
 double expected_uncertainty(const Suitability& seen, const scale::LabScale& scale, const scale::LabSetup& setup) {
@@ -49,8 +55,7 @@ double expected_uncertainty(const Suitability& seen, const scale::LabScale& scal
   double variance = 0.0;
   if (const auto& stated = scale.reference.uncertainty)
     variance += std::pow((stated->constant.value / span + stated->per_length) / stated->coverage_factor, 2);
-  if (setup.conditions.room && scale.reference.expansion)
-    variance += std::pow(scale.reference.expansion->value * setup.conditions.room->limits, 2) / 3.0;
+  variance += std::pow(scale::temperature_uncertainty(scale.reference, setup.conditions), 2);
   // N equal lines: u(pitch) = u(line) sqrt(12 / (N (N^2 - 1))).
   variance += std::pow(kLineUncertaintyPx / seen.pitch_px, 2) * 12.0 / (lines * (lines * lines - 1.0));
   return 2.0 * std::sqrt(variance);

@@ -159,12 +159,12 @@ std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const Calibra
 }
 
 // What is only known when the shots of a set-up are seen together.
-void tell(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups) {
+void tell(const std::vector<Outcome>& outcomes, const std::vector<SetupOutcome>& setups, bool whole_room) {
   for (const Outcome& outcome : outcomes)
     for (const scale::Warning& warning : outcome.warnings)
       if (warning.code == "looks-like") warn(outcome.image + ": " + warning.message);
   for (const SetupOutcome& setup : setups) {
-    if (setup.images == 0) warn(setup.name + ": there are no shots of this set-up");
+    if (setup.images == 0 && whole_room) warn(setup.name + ": there are no shots of this set-up");
     for (const scale::Warning& flag : setup.flags) warn(setup.name + ": " + flag.message);
     for (const scale::Warning& warning : setup.warnings) warn(setup.name + ": " + warning.message);
   }
@@ -176,7 +176,7 @@ bool conclude(const LabRoom& room, const LabOptions& lab, const RecordPlan& plan
               bool quiet) {
   const auto today = scale::parse_date(std::string_view(plan.made_at).substr(0, 10));
   setups = combine_setups(room.lab, outcomes, before, {today.value(), lab.monte_carlo_trials});
-  if (!quiet) tell(outcomes, setups);
+  if (!quiet) tell(outcomes, setups, lab.setup.empty());
   if (!lab.record) return true;
   std::vector<std::string> remarks, problems;
   const bool good = record_setups(room, setups, outcomes, plan, remarks, problems);

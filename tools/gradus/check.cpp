@@ -11,6 +11,7 @@
 #include "image_options.h"
 #include "inputs.h"
 #include "jobs.h"
+#include "lab_options.h"
 #include "messages.h"
 #include "progress.h"
 #include "report_options.h"
@@ -42,7 +43,9 @@ void add_outputs(CLI::App& verb, CheckOptions& options) {
   add_report_options(verb, options.report, "Write the page of this check into this folder: verdicts, charts, evidence",
                      false);
   verb.add_flag("--record", options.record, "Write the results into the register");
-  verb.add_option("--operator", options.plan.made_by, "Who checks, for the register")->type_name("NAME");
+  verb.add_option("--operator", options.plan.made_by, "Who checks, for the register")
+      ->type_name("NAME")
+      ->check(not_blank());
   verb.add_option("--at", options.plan.made_at, "Time of the check in UTC, like 2026-02-28T09:30:00Z (default: now)")
       ->type_name("TIME");
   verb.add_option("--jobs", options.jobs, "Threads in all (default: as many as the machine has)")

@@ -64,6 +64,15 @@ void add_lab_options(CLI::App& verb, LabOptions& lab) {
   add_record_options(verb, lab.record, lab.plan);
 }
 
+CLI::Validator not_blank() {
+  return {[](const std::string& text) {
+            return text.find_first_not_of(" \t") == std::string::npos
+                       ? std::string("is blank; the register keeps who and why")
+                       : std::string();
+          },
+          ""};
+}
+
 std::string record_misfit(bool record, const RecordPlan& plan) {
   if (!record && (!plan.made_by.empty() || !plan.accept.empty()))
     return "--operator and --accept say something to the register; add --record";
@@ -75,8 +84,12 @@ std::string record_misfit(bool record, const RecordPlan& plan) {
 
 void add_record_options(CLI::App& verb, bool& record, RecordPlan& plan) {
   verb.add_flag("--record", record, "Write the set-ups into the register beside the lab file");
-  verb.add_option("--operator", plan.made_by, "Who calibrates, for the register")->type_name("NAME");
-  verb.add_option("--accept", plan.accept, "Record flagged set-ups all the same, for this reason")->type_name("REASON");
+  verb.add_option("--operator", plan.made_by, "Who calibrates, for the register")
+      ->type_name("NAME")
+      ->check(not_blank());
+  verb.add_option("--accept", plan.accept, "Record flagged set-ups all the same, for this reason")
+      ->type_name("REASON")
+      ->check(not_blank());
   verb.add_option("--at", plan.made_at, "Time of the record in UTC, like 2026-02-28T09:30:00Z (default: now)")
       ->type_name("TIME");
 }

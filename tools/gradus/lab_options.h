@@ -35,6 +35,9 @@ void add_lab_options(CLI::App& verb, LabOptions& lab);
 void add_record_options(CLI::App& verb, bool& record, RecordPlan& plan);
 
 // What is wrong with them together; empty when nothing is.
+// For texts that the register keeps as a proof.
+CLI::Validator not_blank();
+
 std::string record_misfit(bool record, const RecordPlan& plan);
 
 }  // namespace gradus

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "recording.h"
+#include "registered.h"
 #include "text.h"
 
 namespace gradus {
@@ -79,7 +80,8 @@ void take_scale(const json& content, FactorInUse& factor) {
                                     (1.0 - field_left(content, scale.kappa)) * field.share * field.share));
   if (!factor.image_size || (x > 0.0) == (y > 0.0)) return;
   // Seen along one direction alone: the optics bend the other one as they do this one.
-  const scale::FrameMeans means = scale::frame_means(scale.kappa, (*factor.image_size)[0], (*factor.image_size)[1]);
+  const scale::FrameMeans means =
+      scale::frame_means(scale.kappa, (*factor.image_size)[0], (*factor.image_size)[1], scale.area);
   (x > 0.0 ? scale.y_um_per_pixel : scale.x_um_per_pixel) *= x > 0.0 ? means.y / means.x : means.x / means.y;
 }
 
@@ -89,29 +91,19 @@ scale::Failure no_calibration(const std::string& setup) {
               "; calibrate it with gradus calibrate --record, or give --um-per-pixel"};
 }
 
-// The set-up as the lab file had it when it was calibrated; none: the register does not know it any more.
-std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
-                                          const std::string& name) {
-  if (!record.draft.about) return std::nullopt;
-  const auto lab_file = reg.show(*record.draft.about);
-  if (!lab_file) return std::nullopt;
-  const scale::LabFile then = scale::parse_lab(lab_file->record.draft.content);
-  if (!then.lab) return std::nullopt;
-  for (const scale::LabSetup& old : then.lab->setups)
-    if (old.name == name) return old;
-  return std::nullopt;
-}
-
 scale::Failure binning_changed(const scale::LabSetup& then, const scale::LabSetup& now) {
   return {"register", "other-binning",
           now.name + " was calibrated with binning " + std::to_string(then.binning) + " and the lab file now says " +
               std::to_string(now.binning) + "; calibrate it anew"};
 }
 
-FactorInUse factor_of_record(const scale::Record& record, const std::string& setup, const std::string& today,
+// `then` is the set-up as it was calibrated.
+FactorInUse factor_of_record(const scale::Record& record, const scale::LabSetup& then, const std::string& today,
                              bool accept_overdue) {
+  const std::string& setup = then.name;
   FactorInUse factor;
   factor.setup = setup;
+  factor.scale.area = then.conditions.measuring_area;
   factor.record = record.number;
   const std::string named = "record " + std::to_string(record.number) + " of " + setup;
   const std::optional<RecordedFactor> recorded = recorded_factor(record);
@@ -177,10 +169,9 @@ std::vector<FactorInUse> factors_of_register(const LabRoom& room, const FactorOp
       return factors;
     }
     if (*record) {
-      factors[i] = factor_of_record(**record, setup.name, today, options.accept_overdue);
-      const auto then = setup_then(*reg, **record, setup.name);
-      if (then && then->binning != setup.binning) factors[i].failure = binning_changed(*then, setup);
-      factors[i].area = (then ? *then : setup).conditions.measuring_area;
+      const scale::LabSetup then = setup_then(*reg, **record, setup.name).value_or(setup);
+      factors[i] = factor_of_record(**record, then, today, options.accept_overdue);
+      if (then.binning != setup.binning) factors[i].failure = binning_changed(then, setup);
     } else {
       factors[i].failure = no_calibration(setup.name);
     }
@@ -202,6 +193,9 @@ scale::Registered<scale::LengthScale> scale_for(const FactorInUse& factor, int w
     if (binning) {
       scale::LengthScale scale = factor.scale;
       scale.x_um_per_pixel *= n, scale.y_um_per_pixel *= n;
+      if (scale.area)
+        scale.area = scale::MeasuringArea{(scale.area->x + 0.5) / n - 0.5, (scale.area->y + 0.5) / n - 0.5,
+                                          scale.area->width / n, scale.area->height / n};
       return scale;
     }
     return tl::unexpected(scale::Failure{"frame", "other-size",

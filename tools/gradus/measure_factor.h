@@ -31,7 +31,6 @@ struct FactorInUse {
   bool stated = true;                            // its uncertainty is known
   std::int64_t record = 0;                       // of the calibration; 0: none
   std::optional<std::array<int, 2>> image_size;  // pixels it holds for
-  std::optional<scale::MeasuringArea> area;      // of those pixels that it holds for; none: all
   std::optional<double> aperture;                // of the objective
   double gamma = 0.0;                            // of the pictures, as the lab file has it; 0: not known
   double blur_px = 0.0;                          // of the scale's own edges; 0: not known

@@ -100,11 +100,11 @@ bool is_outside(const scale::Body& body, const scale::MeasuringArea& area, doubl
 
 // Bodies that reach out of the part of the field that was calibrated.
 void note_outside(SpecimenOutcome& outcome, const scale::SpecimenReading& reading, const FactorInUse& factor) {
-  if (!factor.area) return;
+  if (!factor.scale.area) return;
   const double binned = std::round(outcome.scale.x_um_per_pixel / factor.scale.x_um_per_pixel);
   std::size_t outside = 0;
   for (std::size_t i = 0; i < outcome.bodies.size(); ++i) {
-    if (!is_outside(reading.bodies[i], *factor.area, binned)) continue;
+    if (!is_outside(reading.bodies[i], *factor.scale.area, binned)) continue;
     outcome.bodies[i].notes.push_back("outside-area");
     ++outside;
   }

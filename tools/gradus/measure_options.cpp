@@ -178,7 +178,9 @@ void add_measure_output(CLI::App& verb, MeasureOptions& options) {
   add_report_options(verb, options.report,
                      "Write the page of this measurement into this folder: distributions, bodies, pictures");
   verb.add_flag("--record", options.record, "Write the run into the register beside the lab file");
-  verb.add_option("--operator", options.made_by, "Who measures, for the register")->type_name("NAME");
+  verb.add_option("--operator", options.made_by, "Who measures, for the register")
+      ->type_name("NAME")
+      ->check(not_blank());
   verb.add_option(
           "--at", options.made_at,
           "Time of the record and day by which a calibration is due, UTC, like 2026-02-28T09:30:00Z (default: now)")

@@ -13,6 +13,7 @@
 #include "affected.h"
 #include "checked_before.h"
 #include "columns.h"
+#include "lab_options.h"
 #include "messages.h"
 #include "new_lab.h"
 #include "outputs.h"
@@ -146,7 +147,20 @@ void warn_of_days(const scale::Register& reg, const std::vector<std::int64_t>& n
   if (numbers.size() > kMost) complain(file + ": so are " + std::to_string(numbers.size() - kMost) + " more records");
 }
 
+// The first digits of a hash are enough, as many as stand in the foot of a sheet; a slip of the pen must not look like
+// a register that was cut.
+std::string head_misfit(const std::string& head) {
+  constexpr std::size_t kLeast = 16, kMost = 64;
+  const bool digits = head.find_first_not_of("0123456789abcdef") == std::string::npos;
+  if (head.empty() || (digits && head.size() >= kLeast && head.size() <= kMost)) return "";
+  return "--head: '" + head + "' is no hash; write its 64 digits (0 to 9, a to f) or the first 16 of them or more";
+}
+
 int verify(const RegisterOptions& options) {
+  if (const std::string misfit = head_misfit(options.head); !misfit.empty()) {
+    complain(misfit);
+    return kUnusable;
+  }
   const auto reg = opened(options, scale::RegisterUse::read);
   if (!reg) return fail(reg.error());
   const auto verified = reg->verify(options.head);
@@ -229,7 +243,7 @@ CLI::App* add_verb(CLI::App& verb, RegisterOptions& options, const std::string& 
 }
 
 void add_author(CLI::App& verb, RegisterOptions& options) {
-  verb.add_option("--operator", options.made_by, "Who does it")->type_name("NAME")->required();
+  verb.add_option("--operator", options.made_by, "Who does it")->type_name("NAME")->required()->check(not_blank());
   verb.add_option("--at", options.made_at, "Time in UTC, like 2026-02-28T09:30:00Z (default: now)")->type_name("TIME");
 }
 
@@ -264,7 +278,7 @@ void add_reading_verbs(CLI::App& verb, RegisterOptions& options) {
 void add_writing_verbs(CLI::App& verb, RegisterOptions& options) {
   CLI::App* withdrawal = add_verb(verb, options, "withdraw", "Record that a record no longer holds, and why");
   add_number(*withdrawal, options);
-  withdrawal->add_option("--reason", options.reason, "Why")->type_name("TEXT")->required();
+  withdrawal->add_option("--reason", options.reason, "Why")->type_name("TEXT")->required()->check(not_blank());
   add_author(*withdrawal, options);
   add_verb(verb, options, "import", "Take in the JSON of an export where it continues the register")
       ->add_option("FILE", options.from, "The export")

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "file_statement.h"
@@ -17,19 +18,24 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
 double freedom_of(const Json& json) { return json.is_number() ? json.get<double>() : kInfinity; }
 
-// Sums of squared weights: over all rulings as they enter the mean of both directions, and of one direction alone.
+// Sums of squared weights: of all rulings, and of all shots with their rulings, as they enter the mean of both
+// directions; and of one direction alone.
 struct Weights {
-  double all = 0.0, x = 0.0, y = 0.0;
+  double rulings = 0.0, shots = 0.0, x = 0.0, y = 0.0;
 };
 
 Weights weights_of(const Json& result) {
   Weights weights;
+  std::map<std::string, double> shots;
   for (const Json& shot : result.at("shots")) {
     const double weight = shot.at("weight");
-    if (shot.at("used")) (shot.at("direction") == "x" ? weights.x : weights.y) += weight * weight;
+    if (!shot.at("used")) continue;
+    (shot.at("direction") == "x" ? weights.x : weights.y) += weight * weight;
+    shots[shot.at("image").get<std::string>()] += weight;
   }
   const double share = weights.x > 0.0 && weights.y > 0.0 ? 0.25 : 1.0;
-  weights.all = share * (weights.x + weights.y);
+  weights.rulings = share * (weights.x + weights.y);
+  for (const auto& [image, weight] : shots) weights.shots += share * weight * weight;
   return weights;
 }
 
@@ -40,8 +46,8 @@ scale::FactorAlong along(const Json& result, double factor, double squares, cons
   for (const Json& line : result.at("budget")) {
     const std::string component = line.at("component");
     if (!line.at("stated") || (component == "x-y difference" && !for_both)) continue;
-    const bool of_shots = component == "fit" || component == "repeatability";
-    const double more = of_shots && weights.all > 0.0 ? std::sqrt(squares / weights.all) : 1.0;
+    const double of_both = component == "fit" ? weights.rulings : component == "repeatability" ? weights.shots : 0.0;
+    const double more = of_both > 0.0 && !for_both ? std::sqrt(squares / of_both) : 1.0;
     along.parts.push_back({component, more * line.at("contribution_um_per_pixel").get<double>() / whole,
                            freedom_of(line.at("degrees_of_freedom"))});
   }
@@ -50,12 +56,12 @@ scale::FactorAlong along(const Json& result, double factor, double squares, cons
 
 void add_factors(scale::RegisteredSetup& setup, const Json& result) {
   const Weights weights = weights_of(result);
-  setup.both = along(result, result.at("um_per_pixel").at("value"), weights.all, weights, true);
+  setup.both = along(result, result.at("um_per_pixel").at("value"), 0.0, weights, true);
   if (result.at("x").is_object()) setup.x = along(result, result["x"].at("value"), weights.x, weights, false);
   if (result.at("y").is_object()) setup.y = along(result, result["y"].at("value"), weights.y, weights, false);
   for (const scale::UncertaintyPart& part : setup.both->parts) {
-    if (part.component != "repeatability" || weights.all <= 0.0) continue;
-    setup.repeatability = part.relative / std::sqrt(weights.all);
+    if (part.component != "repeatability" || weights.shots <= 0.0) continue;
+    setup.repeatability = part.relative / std::sqrt(weights.shots);
     setup.repeatability_freedom = part.degrees_of_freedom;
   }
 }
@@ -94,12 +100,13 @@ void add_lab(scale::RegisteredSetup& setup, const scale::LabSetup& lab) {
     if (file.binning) setup.binning = file.binning;
 }
 
-void add_distortion(scale::RegisteredSetup& setup, const Json& result, const scale::LabSetup& lab) {
+// The factor is the mean over the area that was meant when it was calibrated.
+void add_distortion(scale::RegisteredSetup& setup, const Json& result, const scale::LabSetup& then) {
   const Json& separation = result.at("separation");
   if (!separation.value("done", false) || !separation.value("significant", false)) return;
   setup.kappa = separation.at("distortion").get<double>();
-  if (lab.conditions.measuring_area)
-    setup.area = lab.conditions.measuring_area;
+  if (then.conditions.measuring_area)
+    setup.area = then.conditions.measuring_area;
   else if (setup.size)
     setup.area = scale::MeasuringArea{0.0, 0.0, (*setup.size)[0] - 1.0, (*setup.size)[1] - 1.0};
 }
@@ -111,7 +118,8 @@ scale::Failure broken(const LabRoom& room, const std::string& problem) {
 }
 
 // The set-up of a calibration's record: what can be read of it. Nothing when the content is none of a camera.
-std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const scale::LabSetup& lab) {
+std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const scale::LabSetup& lab,
+                                                       const scale::LabSetup& then) {
   if (!json.is_object() || !json.contains("result")) return std::nullopt;
   const Json& result = json["result"];
   if (!result.contains("um_per_pixel") || !result["um_per_pixel"].is_object() || !result.contains("shots"))
@@ -121,11 +129,23 @@ std::optional<scale::RegisteredSetup> registered_setup(const Json& json, const s
   add_factors(setup, result);
   add_inputs(setup, json.value("inputs", Json::array()));
   add_lab(setup, lab);
-  add_distortion(setup, result, lab);
+  add_distortion(setup, result, then);
   return setup;
 }
 
 }  // namespace
+
+std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
+                                          const std::string& name) {
+  if (!record.draft.about) return std::nullopt;
+  const auto lab_file = reg.show(*record.draft.about);
+  if (!lab_file) return std::nullopt;
+  const scale::LabFile then = scale::parse_lab(lab_file->record.draft.content);
+  if (!then.lab) return std::nullopt;
+  for (const scale::LabSetup& old : then.lab->setups)
+    if (old.name == name) return old;
+  return std::nullopt;
+}
 
 scale::Registered<RegisteredRoom> registered_room(const LabRoom& room) {
   const auto reg = scale::Register::open(room.register_path(), scale::RegisterUse::read);
@@ -152,7 +172,7 @@ scale::Registered<RegisteredRoom> registered_room(const LabRoom& room) {
     if (!current) return tl::unexpected(current.error());
     if (!*current) continue;
     const Json content = Json::parse((*current)->draft.content, nullptr, false);
-    auto setup = registered_setup(content, lab);
+    auto setup = registered_setup(content, lab, setup_then(*reg, **current, lab.name).value_or(lab));
     if (!setup) continue;
     registered.setups.back() = std::move(*setup);
     registered.record.back() = (*current)->number;

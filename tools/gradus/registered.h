@@ -24,4 +24,8 @@ struct RegisteredRoom {
 // Verifies the chain first. Fails, with what to do next, when there is no register or it is not as it was written.
 scale::Registered<RegisteredRoom> registered_room(const LabRoom& room);
 
+// The set-up as the lab file had it when it was calibrated; none: the register does not know it any more.
+std::optional<scale::LabSetup> setup_then(const scale::Register& reg, const scale::Record& record,
+                                          const std::string& name);
+
 }  // namespace gradus

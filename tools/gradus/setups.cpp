@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "flags.h"
 #include "text.h"
@@ -12,10 +13,12 @@ namespace {
 // The samples of JCGM 101 are drawn from this seed, so that a run can be repeated.
 constexpr std::uint64_t kSeed = 20080101;
 
-// What each set-up's factor is expected to be, and how far it may lie from that.
+// What each set-up's factor is expected to be, and how far it may lie from that: by the optics, and as it is
+// registered.
 struct Expected {
   std::optional<double> factor;
-  double tolerance = 0.0;
+  double optics = 0.0;
+  std::optional<double> registered;
 
   double off(double found) const { return std::abs(std::log(found / *factor)); }
 };
@@ -24,20 +27,32 @@ std::vector<Expected> expectations(const scale::Lab& lab, const std::vector<std:
   std::vector<Expected> list;
   for (std::size_t i = 0; i < lab.setups.size(); ++i) {
     Expected expected;
-    expected.tolerance = optics_tolerance(lab.setups[i]);
+    expected.optics = optics_tolerance(lab.setups[i]);
     if (const auto nominal = lab.setups[i].nominal()) expected.factor = nominal->value;
-    if (before[i]) expected.factor = before[i]->value;
+    if (before[i]) {
+      expected.factor = before[i]->value;
+      expected.registered = lab.setups[i].tolerance;
+    }
     list.push_back(expected);
   }
   return list;
 }
 
+// Engravings alone tell set-ups apart that differ by more than the optics' tolerance, two registered factors closer
+// ones.
+bool fits_better(double found, const Expected& other, const Expected& own) {
+  if (!other.factor || other.off(found) >= own.off(found)) return false;
+  const bool known = own.registered && other.registered;
+  return own.off(found) > (known ? *own.registered : own.optics) &&
+         other.off(found) <= (known ? *other.registered : other.optics);
+}
+
 // The set-up that a factor fits better than its own, when it does not fit its own.
 std::optional<std::size_t> looks_like(double found, std::size_t own, const std::vector<Expected>& expected) {
-  if (!expected[own].factor || expected[own].off(found) <= expected[own].tolerance) return std::nullopt;
+  if (!expected[own].factor) return std::nullopt;
   std::optional<std::size_t> best;
   for (std::size_t i = 0; i < expected.size(); ++i) {
-    if (i == own || !expected[i].factor || expected[i].off(found) > expected[i].tolerance) continue;
+    if (i == own || !fits_better(found, expected[i], expected[own])) continue;
     if (!best || expected[i].off(found) < expected[*best].off(found)) best = i;
   }
   return best;
@@ -47,7 +62,7 @@ std::optional<std::size_t> looks_like(double found, std::size_t own, const std::
 std::vector<std::size_t> fitting_shots(SetupOutcome& outcome, const scale::Lab& lab, std::vector<Outcome>& outcomes,
                                        const std::vector<std::size_t>& shots, const std::vector<Expected>& expected) {
   std::vector<std::size_t> fitting;
-  std::string other;
+  std::set<std::string> others;
   for (const std::size_t place : shots) {
     const double found = outcomes[place].calibration->um_per_pixel.value;
     const auto like = looks_like(found, outcome.setup, expected);
@@ -55,7 +70,8 @@ std::vector<std::size_t> fitting_shots(SetupOutcome& outcome, const scale::Lab& 
       fitting.push_back(place);
       continue;
     }
-    other = lab.setups[*like].name;
+    const std::string& other = lab.setups[*like].name;
+    others.insert(other);
     outcomes[place].warnings.push_back({"looks-like", "looks like " + other + ": " +
                                                           fixed(found, decimals_for(0.001 * found)) +
                                                           " µm/px fits it better than " + outcome.name +
@@ -63,7 +79,9 @@ std::vector<std::size_t> fitting_shots(SetupOutcome& outcome, const scale::Lab& 
                                                           "misplaced?"});
   }
   if (!fitting.empty() || shots.empty()) return fitting;
-  outcome.flags.push_back({"looks-like", "all its shots look like " + other});
+  std::string names;
+  for (const std::string& other : others) names += (names.empty() ? "" : " or ") + other;
+  outcome.flags.push_back({"looks-like", "all its shots look like " + names});
   return shots;
 }
 

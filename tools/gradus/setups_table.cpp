@@ -1,7 +1,7 @@
 #include "setups_table.h"
 
-#include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "budget_table.h"
 #include "columns.h"
@@ -26,9 +26,12 @@ std::string off_words(const SetupOutcome& setup) {
 }
 
 std::string shots_words(const scale::SetupCalibration& calibration) {
-  const auto used = std::count_if(calibration.shots.begin(), calibration.shots.end(),
-                                  [](const scale::ShotFactor& shot) { return shot.used; });
-  return std::to_string(used).append(" of ").append(std::to_string(calibration.shots.size()));
+  std::set<std::size_t> all, used;  // two rulings of one picture are one shot
+  for (const scale::ShotFactor& shot : calibration.shots) {
+    all.insert(shot.shot);
+    if (shot.used) used.insert(shot.shot);
+  }
+  return std::to_string(used.size()).append(" of ").append(std::to_string(all.size()));
 }
 
 Row row_of(const SetupOutcome& setup) {

@@ -63,7 +63,9 @@ std::string separation_words(const json& separation) {
              "own errors: ") +
          (significant ? "a distortion was found; the optics depart from an even scale by at most " +
                             fixed(separation.at("optics_max_um"), 3) + " µm over the measuring area."
-                      : "no distortion was found that its uncertainty does not explain.");
+                      : "no distortion was found that its uncertainty does not explain.") +
+         " The scale's own graduations lie " + fixed(separation.at("graduations_rms_um"), 3) +
+         " µm (rms) from the places taken for them.";
 }
 
 const scale::LabSetup* setup_named(const scale::Lab& lab, const std::string& name) {

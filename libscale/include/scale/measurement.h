@@ -28,15 +28,16 @@ struct LengthScale {
   double local_uncertainty = 0.0;     // standard, relative: how much the factor of one place may differ from the mean
   // Radial distortion r -> r (1 + kappa (r / R)^2) about the middle of the frame, R half its diagonal; 0: not known.
   double kappa = 0.0;
-  int width = 0, height = 0;  // pixels of the whole picture; 0: what was looked at is all of it
+  int width = 0, height = 0;          // pixels of the whole picture; 0: what was looked at is all of it
+  std::optional<MeasuringArea> area;  // what the factors are the mean over, in pixels of the picture; absent: all of it
 };
 
-// Mean over a frame of the factor along x and along y, against that in its middle, under such a distortion. They
-// differ: the longer side reaches further out.
+// Mean over a frame, or an area of it, of the factor along x and along y, against that in the frame's middle, under
+// such a distortion. They differ: the longer side reaches further out.
 struct FrameMeans {
   double x = 1.0, y = 1.0;
 };
-FrameMeans frame_means(double kappa, int width, int height);
+FrameMeans frame_means(double kappa, int width, int height, const std::optional<MeasuringArea>& area = std::nullopt);
 
 // How grey values go with light. Where that is not known, a curve of 1/2.2 is taken as the other possibility.
 enum class GreyCurve { unknown, linear };

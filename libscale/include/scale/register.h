@@ -91,7 +91,8 @@ class Register {
   // The last calibration of the set-up that is neither withdrawn nor superseded; none when there is none.
   Registered<std::optional<Record>> current_calibration(const std::string& setup) const;
 
-  // Recomputes the chain from the first record. `head` is a hash noted elsewhere: it must be of one of the records.
+  // Recomputes the chain from the first record. `head` is a hash noted elsewhere, or its first digits: one of the
+  // records must have it.
   Registered<Verification> verify(const std::string& head = "") const;
 
   // Appends what `records`, a whole chain from 1, has beyond this register; fails with `diverged` when the two differ

@@ -103,6 +103,10 @@ SetupCalibration calibrate_setup(std::span<const Shot> shots, const ReferenceSca
 MonteCarlo propagate(const SetupCalibration& calibration, double certificate_temperature, std::size_t trials,
                      std::uint64_t seed);
 
+// Relative standard uncertainty of the scale's lengths by the room's temperature and by its own expansion, as in the
+// budget; 0 where the room's temperature is not stated.
+double temperature_uncertainty(const ReferenceScale& scale, const SetupConditions& conditions);
+
 // What the engravings let expect: pixel pitch x binning / (objective x relay x zoom).
 MicrometresPerPixel nominal_factor(Micrometres pixel_pitch, int binning, double objective, double relay = 1.0,
                                    double zoom = 1.0);

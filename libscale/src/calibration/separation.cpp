@@ -6,6 +6,7 @@
 #include <cmath>
 #include <iterator>
 #include <map>
+#include <set>
 
 #include "calibration/certified.h"
 #include "numeric/distributions.h"
@@ -19,12 +20,10 @@ constexpr double kLeastMove = 2.0;      // divisions between the middles of two 
 // A line is not placed better than this, whatever its scatter along its length says: bias of its shape over the field.
 constexpr double kLeastUncertaintyPx = 0.003;
 constexpr double kLeastErrorPx = 1e-3;
-// Of a cubic x^3 on [-h, h] less its straight line: 0.4 h^3 at the ends.
-constexpr double kCubicDeparture = 0.4;
 
 struct Observation {
-  std::size_t shot;  // place among the inputs
-  int number;        // of the graduation
+  std::size_t ruling;        // place among the inputs
+  std::pair<int, int> line;  // ruler and number of the graduation
   double along, across, nominal_um, position_um, step, sigma;
 };
 
@@ -32,11 +31,13 @@ struct Frame {
   double x, y, half_diagonal;
 };
 
+char direction_of(const Ruling& ruling) { return std::abs(degrees(ruling.direction)) <= 45.0 ? 'x' : 'y'; }
+
 Frame frame_of(const Shot& shot) {
   return {0.5 * (shot.width - 1), 0.5 * (shot.height - 1), 0.5 * std::hypot(shot.width, shot.height)};
 }
 
-void observe(const SeparationInput& input, std::size_t place, const ReferenceScale& scale,
+void observe(const SeparationInput& input, std::size_t place, int ruler, const ReferenceScale& scale,
              std::vector<Observation>& observations) {
   const Ruling& ruling = *input.ruling;
   const Frame frame = frame_of(*input.shot);
@@ -47,8 +48,13 @@ void observe(const SeparationInput& input, std::size_t place, const ReferenceSca
     const double x = 0.5 * (line.x1_px + line.x2_px) - frame.x, y = 0.5 * (line.y1_px + line.y2_px) - frame.y;
     const int number = numbering.first + numbering.step * line.index;
     const double nominal = number * scale.division.value;
-    observations.push_back({place, number, line.position_px - frame.x * c - frame.y * s, -x * s + y * c, nominal,
-                            nominal + correction_at(scale, nominal), static_cast<double>(numbering.step),
+    observations.push_back({place,
+                            {ruler, number},
+                            line.position_px - frame.x * c - frame.y * s,
+                            -x * s + y * c,
+                            nominal,
+                            nominal + correction_at(scale, nominal),
+                            static_cast<double>(numbering.step),
                             std::max(kLeastUncertaintyPx, line.uncertainty_px)});
   }
 }
@@ -61,15 +67,24 @@ double middle_number(const SeparationInput& input) {
   return input.axis->numbering.first + input.axis->numbering.step * index;
 }
 
-// Why these shots cannot tell the two apart; empty when they can.
-std::string obstacle(std::span<const SeparationInput> inputs) {
-  if (inputs.size() < 2)
-    return "it takes two shots or more, with the scale moved between them and its graduations numbered";
+using Ruler = std::vector<SeparationInput>;
+
+// The rulings by the line scale they show. One scale laid both ways shows the same graduations along x and y; crossed
+// in one picture are two, one along each.
+std::vector<Ruler> rulers_of(std::span<const SeparationInput> inputs) {
+  const bool crossed = std::any_of(inputs.begin(), inputs.end(),
+                                   [](const SeparationInput& input) { return input.shot->reading.rulings.size() > 1; });
+  std::vector<Ruler> rulers(crossed ? 2 : 1);
+  for (const SeparationInput& input : inputs)
+    rulers[crossed && direction_of(*input.ruling) == 'y' ? 1 : 0].push_back(input);
+  return rulers;
+}
+
+bool was_moved(const Ruler& ruler) {
   std::vector<double> middles;
-  for (const SeparationInput& input : inputs) middles.push_back(middle_number(input));
+  for (const SeparationInput& input : ruler) middles.push_back(middle_number(input));
   const auto [least, most] = std::minmax_element(middles.begin(), middles.end());
-  if (*most - *least < kLeastMove) return "the scale was not moved by two divisions or more between the shots";
-  return "";
+  return middles.size() > 1 && *most - *least >= kLeastMove;
 }
 
 // Scatter of the graduations about their places beyond the noise, pooled over the shots, in pixels.
@@ -106,103 +121,177 @@ std::vector<std::pair<int, double>> shares_of_nodes(const std::vector<double>& n
   return {{before, 1.0 - share}, {before + 1, share}};
 }
 
-// Columns: offset and magnification of every shot, the error of every graduation and node, and last kappa.
+using Row = std::vector<std::pair<int, double>>;
+
+// Which column is whose: offset and magnification of every ruling, the error of every graduation and node, and last
+// kappa, where it is looked for.
+struct Columns {
+  std::vector<double> nodes;  // of one ruler, in micrometres
+  std::map<std::pair<int, int>, int> lines;
+  int first_error = 0, first_node = 0, kappa = 0;
+  double mean_position_um = 0.0, half_diagonal = 0.0;
+
+  // What makes up a graduation's whole error: its own and its nodes', each with its share.
+  Row errors_of(const Observation& o) const {
+    Row errors = {{lines.at(o.line), 1.0}};
+    const int nodes_before = first_node + o.line.first * static_cast<int>(nodes.size());
+    for (const auto& [node, share] : shares_of_nodes(nodes, o.nominal_um))
+      errors.emplace_back(nodes_before + node, share);
+    return errors;
+  }
+
+  Row row_of(const Observation& o, bool with_kappa) const {
+    const int own = 2 * static_cast<int>(o.ruling);
+    Row row = {{own, 1.0}, {own + 1, o.step * (o.position_um - mean_position_um)}};
+    for (const auto& [column, share] : errors_of(o)) row.emplace_back(column, o.step * share);
+    const double from_middle = (o.along * o.along + o.across * o.across) / (half_diagonal * half_diagonal);
+    if (with_kappa) row.emplace_back(kappa, o.along * from_middle);
+    return row;
+  }
+};
+
+Columns columns_of(const std::vector<Observation>& observations, const ReferenceScale& scale, double half_diagonal) {
+  Columns columns;
+  columns.nodes = nodes_of(scale);
+  columns.half_diagonal = half_diagonal;
+  columns.first_error = 2 * static_cast<int>(observations.back().ruling + 1);
+  int rulers = 0;
+  for (const Observation& o : observations) {
+    columns.lines.emplace(o.line, 0);
+    rulers = std::max(rulers, o.line.first + 1);
+    columns.mean_position_um += o.position_um / static_cast<double>(observations.size());
+  }
+  columns.first_node = columns.first_error;
+  for (auto& [line, column] : columns.lines) column = columns.first_node++;
+  columns.kappa = columns.first_node + rulers * static_cast<int>(columns.nodes.size());
+  return columns;
+}
+
 struct JointFit {
   double kappa = 0.0, kappa_variance = 0.0, chi_squared = 0.0;
   double degrees_of_freedom = 0.0;
   double errors_rms_px = 0.0;
 };
 
-JointFit fit_jointly(const std::vector<Observation>& observations, const std::vector<double>& nodes, std::size_t shots,
-                     double half_diagonal, double error_sd, bool with_kappa) {
-  std::map<int, int> place;
-  for (const Observation& o : observations) place.emplace(o.number, 0);
-  int next = 0;
-  for (auto& [number, column] : place) column = next++;
-  const int first_error = 2 * static_cast<int>(shots);
-  const int first_node = first_error + next;
-  const int kappa = first_node + static_cast<int>(nodes.size());
-  const int columns = kappa + (with_kappa ? 1 : 0);
-  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(columns, columns);
-  Eigen::VectorXd right = Eigen::VectorXd::Zero(columns);
-  const double R = half_diagonal;
-  double mean_position = 0.0;
-  for (const Observation& o : observations) mean_position += o.position_um / static_cast<double>(observations.size());
-  const auto row_of = [&](const Observation& o) {
-    std::vector<std::pair<int, double>> row = {
-        {static_cast<int>(2 * o.shot), 1.0},
-        {static_cast<int>(2 * o.shot) + 1, o.step * (o.position_um - mean_position)},
-        {first_error + place.at(o.number), o.step}};
-    for (const auto& [node, share] : shares_of_nodes(nodes, o.nominal_um))
-      row.emplace_back(first_node + node, o.step * share);
-    if (with_kappa) row.emplace_back(kappa, o.along * (o.along * o.along + o.across * o.across) / (R * R));
-    return row;
-  };
+// Normal equations brought to unit diagonal before they are solved, as columns differ in unit.
+struct Solved {
+  Eigen::VectorXd scaling, solution;
+  Eigen::LDLT<Eigen::MatrixXd> solver;
+
+  double variance(int column) const {
+    Eigen::VectorXd of_inverse = Eigen::VectorXd::Unit(scaling.size(), column);
+    solver.solveInPlace(of_inverse);
+    return scaling[column] * scaling[column] * of_inverse[column];
+  }
+};
+
+Solved solve(const std::vector<Observation>& observations, const Columns& columns, double error_sd, bool with_kappa) {
+  const int count = columns.kappa + (with_kappa ? 1 : 0);
+  Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(count, count);
+  Eigen::VectorXd right = Eigen::VectorXd::Zero(count);
   for (const Observation& o : observations) {
     const double weight = 1.0 / (o.sigma * o.sigma);
-    const auto row = row_of(o);
+    const Row row = columns.row_of(o, with_kappa);
     for (const auto& [i, a] : row) {
       right[i] += weight * a * o.along;
       for (const auto& [j, b] : row) normal(i, j) += weight * a * b;
     }
   }
-  for (int i = first_error; i < kappa; ++i) normal(i, i) += 1.0 / (error_sd * error_sd);
-  // Columns differ in unit: brought to unit diagonal before they are solved.
-  const Eigen::VectorXd scaling = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
-  const Eigen::MatrixXd scaled = scaling.asDiagonal() * normal * scaling.asDiagonal();
-  const Eigen::LDLT<Eigen::MatrixXd> solver(scaled);
-  const Eigen::VectorXd solution = scaling.asDiagonal() * solver.solve(scaling.asDiagonal() * right);
+  for (int i = columns.first_error; i < columns.kappa; ++i) normal(i, i) += 1.0 / (error_sd * error_sd);
+  Solved solved;
+  solved.scaling = normal.diagonal().cwiseMax(1e-300).cwiseSqrt().cwiseInverse();
+  solved.solver.compute(solved.scaling.asDiagonal() * normal * solved.scaling.asDiagonal());
+  solved.solution = solved.scaling.asDiagonal() * solved.solver.solve(solved.scaling.asDiagonal() * right);
+  return solved;
+}
+
+JointFit fit_jointly(const std::vector<Observation>& observations, const Columns& columns, double error_sd,
+                     bool with_kappa) {
+  const Solved solved = solve(observations, columns, error_sd, with_kappa);
+  const auto sum_over = [&](const Row& row) {
+    double sum = 0.0;
+    for (const auto& [i, a] : row) sum += a * solved.solution[i];
+    return sum;
+  };
   JointFit fit;
+  double squares = 0.0;
   for (const Observation& o : observations) {
-    double residual = o.along;
-    for (const auto& [i, a] : row_of(o)) residual -= a * solution[i];
-    fit.chi_squared += std::pow(residual / o.sigma, 2);
+    fit.chi_squared += std::pow((o.along - sum_over(columns.row_of(o, with_kappa))) / o.sigma, 2);
+    squares += std::pow(sum_over(columns.errors_of(o)), 2);
   }
-  for (int i = first_error; i < kappa; ++i) fit.chi_squared += std::pow(solution[i] / error_sd, 2);
-  // A graduation's whole error is its own and its nodes'.
-  for (const Observation& o : observations) {
-    double error = solution[first_error + place.at(o.number)];
-    for (const auto& [node, share] : shares_of_nodes(nodes, o.nominal_um)) error += share * solution[first_node + node];
-    fit.errors_rms_px += error * error / static_cast<double>(observations.size());
-  }
-  fit.errors_rms_px = std::sqrt(fit.errors_rms_px);
+  for (int i = columns.first_error; i < columns.kappa; ++i)
+    fit.chi_squared += std::pow(solved.solution[i] / error_sd, 2);
+  fit.errors_rms_px = std::sqrt(squares / static_cast<double>(observations.size()));
   // The errors' priors count as observations, so they and the errors cancel.
-  fit.degrees_of_freedom = static_cast<double>(observations.size()) - first_error - (with_kappa ? 1 : 0);
+  fit.degrees_of_freedom = static_cast<double>(observations.size()) - columns.first_error - (with_kappa ? 1 : 0);
   if (with_kappa) {
-    fit.kappa = solution[kappa];
-    const Eigen::VectorXd unit = Eigen::VectorXd::Unit(columns, kappa);
-    fit.kappa_variance = scaling[kappa] * scaling[kappa] * solver.solve(unit)[kappa];
+    fit.kappa = solved.solution[columns.kappa];
+    fit.kappa_variance = solved.variance(columns.kappa);
   }
   return fit;
 }
 
-// Half the measuring area along and across a direction, from the middle of the picture to its farther end.
-struct Reach {
-  double along, across;
+// From where to where the measuring area reaches along an axis, from the middle of the picture.
+struct Extent {
+  double from, to;
+
+  double half() const { return 0.5 * (to - from); }
+  double middle() const { return 0.5 * (from + to); }
+  double mean_square() const { return middle() * middle() + half() * half() / 3.0; }
 };
 
-Reach reach_of(const MeasuringArea& area, const Frame& frame, char direction) {
-  const double x = std::max(std::abs(area.x - frame.x), std::abs(area.x + area.width - frame.x));
-  const double y = std::max(std::abs(area.y - frame.y), std::abs(area.y + area.height - frame.y));
-  return direction == 'x' ? Reach{x, y} : Reach{y, x};
+Extent along_x(const MeasuringArea& area, const Frame& frame) {
+  return {area.x - frame.x, area.x + area.width - frame.x};
+}
+Extent along_y(const MeasuringArea& area, const Frame& frame) {
+  return {area.y - frame.y, area.y + area.height - frame.y};
 }
 
-char direction_of(const Ruling& ruling) { return std::abs(degrees(ruling.direction)) <= 45.0 ? 'x' : 'y'; }
+// The largest departure of s^3 from its straight line, at the ends: 0.4 h^3 about the middle of the picture, and from
+// 3 m t^2 beside it.
+double cubic_departure(const Extent& along) {
+  const double h = along.half();
+  return 0.4 * h * h * h + 2.0 * std::abs(along.middle()) * h * h;
+}
+
+// Mean over the area of d/ds of s (s^2 + v^2), which is 3 s^2 + v^2.
+double mean_stretch(const Extent& along, const Extent& across) {
+  return 3.0 * along.mean_square() + across.mean_square();
+}
+
+int shots_among(const Ruler& inputs) {
+  std::set<const Shot*> shots;
+  for (const SeparationInput& input : inputs) shots.insert(input.shot);
+  return static_cast<int>(shots.size());
+}
 
 }  // namespace
 
-Separation separate(std::span<const SeparationInput> inputs, const ReferenceScale& scale, const MeasuringArea& area) {
+Separation separate(std::span<const SeparationInput> numbered, const ReferenceScale& scale, const MeasuringArea& area) {
   Separation result;
-  result.shots = static_cast<int>(inputs.size());
-  result.reason = obstacle(inputs);
-  if (!result.reason.empty()) return result;
+  std::vector<Ruler> rulers = rulers_of(numbered);
+  // The errors of a scale that was not moved cannot be told from distortion, so it says nothing here.
+  rulers.erase(std::remove_if(rulers.begin(), rulers.end(), [](const Ruler& ruler) { return !was_moved(ruler); }),
+               rulers.end());
+  if (rulers.empty()) {
+    result.reason = numbered.size() < 2
+                        ? "it takes two shots or more, with the scale moved between them and its graduations numbered"
+                        : "the scale was not moved by two divisions or more between the shots";
+    return result;
+  }
+  Ruler inputs;
   std::vector<Observation> observations;
-  for (std::size_t i = 0; i < inputs.size(); ++i) observe(inputs[i], i, scale, observations);
+  for (std::size_t ruler = 0; ruler < rulers.size(); ++ruler)
+    for (const SeparationInput& input : rulers[ruler]) {
+      observe(input, inputs.size(), static_cast<int>(ruler), scale, observations);
+      inputs.push_back(input);
+    }
+  result.shots = shots_among(inputs);
   const Frame frame = frame_of(*inputs.front().shot);
   const double error_sd = graduation_sd(inputs);
-  const std::vector<double> nodes = nodes_of(scale);
-  const JointFit without = fit_jointly(observations, nodes, inputs.size(), frame.half_diagonal, error_sd, false);
-  const JointFit with = fit_jointly(observations, nodes, inputs.size(), frame.half_diagonal, error_sd, true);
+  const Columns columns = columns_of(observations, scale, frame.half_diagonal);
+  const JointFit without = fit_jointly(observations, columns, error_sd, false);
+  const JointFit with = fit_jointly(observations, columns, error_sd, true);
   if (with.degrees_of_freedom < 1.0) {
     result.reason = "too few graduations are in view";
     return result;
@@ -216,9 +305,8 @@ Separation separate(std::span<const SeparationInput> inputs, const ReferenceScal
   result.p_value = numeric::f_survival(ratio, 1.0, with.degrees_of_freedom);
   result.significant = result.p_value < kSignificance;
   const double um_per_pixel = inputs.front().axis->um_per_pixel;
-  const Reach reach = reach_of(area, frame, direction_of(*inputs.front().ruling));
-  result.optics_max_um = um_per_pixel * kCubicDeparture * std::abs(result.kappa) * std::pow(reach.along, 3) /
-                         std::pow(frame.half_diagonal, 2);
+  const double departure = std::max(cubic_departure(along_x(area, frame)), cubic_departure(along_y(area, frame)));
+  result.optics_max_um = um_per_pixel * std::abs(result.kappa) * departure / std::pow(frame.half_diagonal, 2);
   result.graduations_rms_um = with.errors_rms_px * um_per_pixel;
   return result;
 }
@@ -239,10 +327,9 @@ double area_correction(const SeparationInput& input, double kappa, const Measuri
   const bool end_to_end = input.ruling->nonlinearity.size() > 3;
   const double over_span = kappa * (end_to_end ? (bent.back() - bent.front()) / (along.back() - along.front())
                                                : numeric::fit_line(along, bent).slope);
-  const Reach reach = reach_of(area, frame, direction_of(*input.ruling));
-  // Mean over the area of d/ds of s (s^2 + v^2): h^2 along, a third of h_v^2 across.
-  const double over_area =
-      kappa * (reach.along * reach.along + reach.across * reach.across / 3.0) / std::pow(frame.half_diagonal, 2);
+  const Extent x = along_x(area, frame), y = along_y(area, frame);
+  const double stretch = direction_of(*input.ruling) == 'x' ? mean_stretch(x, y) : mean_stretch(y, x);
+  const double over_area = kappa * stretch / std::pow(frame.half_diagonal, 2);
   return (1.0 + over_span) / (1.0 + over_area) - 1.0;
 }
 

@@ -76,6 +76,13 @@ void leave_out_outliers(std::vector<Piece>& pieces, char direction) {
   }
 }
 
+// How many shots are in both directions.
+int crossed_among(const std::vector<Piece*>& x, const std::vector<Piece*>& y) {
+  return static_cast<int>(std::count_if(x.begin(), x.end(), [&](const Piece* one) {
+    return std::any_of(y.begin(), y.end(), [&](const Piece* other) { return other->factor.shot == one->factor.shot; });
+  }));
+}
+
 Scatter scatter_of(const std::vector<Piece*>& group) {
   double mean = 0.0;
   for (const Piece* piece : group) mean += piece->factor.um_per_pixel / static_cast<double>(group.size());
@@ -162,21 +169,15 @@ Scatter settle(std::vector<Piece>& pieces, const ReferenceScale& scale, const Se
     pooled.squares += own.squares;
     pooled.free += own.free;
   }
+  const int crossed = crossed_among(of_direction(pieces, 'x'), of_direction(pieces, 'y'));
+  pooled.independent = pooled.free - std::max(0, crossed - 1);
   return pooled;
 }
 
-std::vector<SeparationInput> inputs_of(const std::vector<Piece>& pieces) {
-  // One direction is enough and keeps the model simple: the one with more shots whose graduations have numbers.
-  const auto usable = [](const Piece& piece, char direction) {
-    return piece.factor.direction == direction && piece.axis.numbering.known;
-  };
-  const auto count = [&](char direction) {
-    return std::count_if(pieces.begin(), pieces.end(), [&](const Piece& piece) { return usable(piece, direction); });
-  };
-  const char direction = count('y') > count('x') ? 'y' : 'x';
+std::vector<SeparationInput> numbered_of(const std::vector<Piece>& pieces) {
   std::vector<SeparationInput> inputs;
   for (const Piece& piece : pieces)
-    if (usable(piece, direction)) inputs.push_back(piece.input);
+    if (piece.axis.numbering.known) inputs.push_back(piece.input);
   return inputs;
 }
 
@@ -196,7 +197,7 @@ SetupCalibration calibrate_setup(std::span<const Shot> shots, const ReferenceSca
   std::vector<Piece> pieces = pieces_of(shots, scale);
   const MeasuringArea area = area_of(shots.front(), conditions);
   SetupCalibration result;
-  const std::vector<SeparationInput> inputs = inputs_of(pieces);
+  const std::vector<SeparationInput> inputs = numbered_of(pieces);
   result.separation = calibration::separate(inputs, scale, area);
   if (inputs.size() < 2) result.separation.reason += why_unnumbered(pieces);
   const Scatter pooled = settle(pieces, scale, conditions, result.separation, area);
@@ -252,6 +253,11 @@ MonteCarlo propagate(const SetupCalibration& setup, double certificate_temperatu
         return factor * (1.0 + shares) * size * (slope == kNone ? 1.0 : std::cos(x[slope]) / level);
       },
       trials, seed);
+}
+
+double temperature_uncertainty(const ReferenceScale& scale, const SetupConditions& conditions) {
+  return std::hypot(calibration::temperature_line(scale, conditions, 1.0).contribution,
+                    calibration::expansion_line(scale, conditions, 1.0).contribution);
 }
 
 MicrometresPerPixel nominal_factor(Micrometres pixel_pitch, int binning, double objective, double relay, double zoom) {

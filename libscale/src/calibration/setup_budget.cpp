@@ -1,6 +1,7 @@
 #include "calibration/setup_budget.h"
 
 #include <cmath>
+#include <map>
 
 #include "calibration/budget.h"
 #include "calibration/components.h"
@@ -48,30 +49,44 @@ BudgetLine graduation_line(const Sum& sum) {
 
 BudgetLine repeatability_line(const Sum& sum, const Scatter& pooled) {
   constexpr const char* kName = "repeatability";
-  double weights = 0.0;
+  std::map<std::size_t, double> weights;  // of a shot, with all its rulings
   for (const Group& group : sum.groups)
-    for (const Piece* piece : group) weights += std::pow(sum.share() * piece->factor.weight, 2);
+    for (const Piece* piece : group) weights[piece->factor.shot] += sum.share() * piece->factor.weight;
+  double squares = 0.0;
+  for (const auto& [shot, weight] : weights) squares += weight * weight;
   const auto& stated = sum.conditions.stated.repeatability;
   if (stated)
-    return relative_line(kName, *stated * std::sqrt(weights), sum.factor, Distribution::normal, kInfinity, "as stated");
+    return relative_line(kName, *stated * std::sqrt(squares), sum.factor, Distribution::normal, kInfinity, "as stated");
   if (pooled.free == 0) return unstated_line(kName, "one shot cannot tell it");
-  return relative_line(kName, std::sqrt(pooled.squares / pooled.free * weights), sum.factor, Distribution::student_t,
-                       pooled.free, "scatter of the shots");
+  return relative_line(kName, std::sqrt(pooled.squares / pooled.free * squares), sum.factor, Distribution::student_t,
+                       pooled.independent, "scatter of the shots");
+}
+
+// By how much the mean over the area changes with kappa, the most of any ruling.
+double mean_by_kappa(const Sum& sum) {
+  constexpr double kSmall = 1e-4;  // a derivative
+  return sum.largest([&](const Piece& piece) { return std::abs(area_correction(piece.input, kSmall, sum.area)); }) /
+         kSmall;
+}
+
+// What the optics do to lengths within the area, and what the mean over it may be off by, as kappa is known no better.
+BudgetLine distortion_line(const char* name, const Sum& sum) {
+  const Separation& found = sum.separation;
+  // As of one shot: both ends of a length may be displaced against each other.
+  const double half = 0.5 * std::max(sum.area.width, sum.area.height) * sum.factor;
+  const double whole = std::hypot(found.kappa, found.kappa_uncertainty);
+  const double lengths = found.kappa != 0.0 ? found.optics_max_um / half * whole / std::abs(found.kappa) : 0.0;
+  // A distortion that was not believed was not corrected either.
+  const double left = found.significant ? found.kappa_uncertainty : whole;
+  return limits_line(name, std::hypot(lengths, std::sqrt(3.0) * mean_by_kappa(sum) * left), sum.factor,
+                     found.significant ? "distortion of the optics over the measuring area"
+                                       : "no distortion was found, within its uncertainty");
 }
 
 BudgetLine field_line(const Sum& sum) {
   constexpr const char* kName = "field";
   if (sum.conditions.stated.field) return limits_line(kName, *sum.conditions.stated.field, sum.factor, "as stated");
-  if (sum.separation.done) {
-    const double half = 0.5 * std::max(sum.area.width, sum.area.height) * sum.factor;
-    // As of one shot: both ends of a length may be displaced against each other.
-    const double seen = sum.separation.optics_max_um / half;
-    const double doubt =
-        sum.separation.kappa != 0.0 ? seen * sum.separation.kappa_uncertainty / std::abs(sum.separation.kappa) : 0.0;
-    return limits_line(kName, sum.separation.significant ? std::hypot(seen, doubt) : doubt, sum.factor,
-                       sum.separation.significant ? "distortion of the optics over the measuring area"
-                                                  : "no distortion was found, within its uncertainty");
-  }
+  if (sum.separation.done) return distortion_line(kName, sum);
   const double limits = sum.largest([](const Piece& piece) { return piece.axis.field_limits; });
   return limits_line(kName, limits, sum.factor, "largest departure of the local scale over the span");
 }
@@ -106,7 +121,8 @@ BudgetLine fit_line(const Sum& sum) {
       spread += part * part / piece->axis.fit_degrees_of_freedom;
     }
   return relative_line("fit", std::sqrt(variance) / sum.factor, sum.factor, Distribution::student_t,
-                       spread > 0.0 ? variance * variance / spread : kInfinity, "noise of the pictures");
+                       spread > 0.0 ? variance * variance / spread : kInfinity,
+                       "noise of the pictures, and a pitch that changes along the scale");
 }
 
 std::vector<BudgetLine> budget_of(const Sum& sum, const Scatter& pooled, bool for_both) {

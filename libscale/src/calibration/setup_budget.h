@@ -24,9 +24,11 @@ using Group = std::vector<const Piece*>;
 // Weighted mean of a direction, micrometres per pixel.
 double mean_of(const Group& group);
 
-// Scatter of the shots about their plain mean, relative, and how many free values it has.
+// Scatter of the shots about their plain mean of a direction, relative: squares of so many free values, of which
+// `independent` are of shots of their own. Two scales crossed in one picture were laid down and refocused once.
 struct Scatter {
   double squares = 0.0;
+  int independent = 0;
   int free = 0;
 };
 

@@ -50,6 +50,7 @@ std::optional<CertifiedUncertainty> uncertainty_of(Section& section) {
       section.complain(k ? "coverage_factor" : "independent_positions", "says nothing without an expanded_uncertainty");
     return std::nullopt;
   }
+  const std::size_t problems = section.problems().size();
   CertifiedUncertainty stated;
   stated.coverage_factor = k.value_or(2.0);
   stated.independent_positions = independent.value_or(false);
@@ -61,6 +62,7 @@ std::optional<CertifiedUncertainty> uncertainty_of(Section& section) {
   } else {
     stated.constant = section.quantity("expanded_uncertainty", parse_length).value_or(Micrometres{});
   }
+  if (section.problems().size() > problems) return std::nullopt;
   if (stated.constant.value < 0.0 || (stated.constant.value == 0.0 && stated.per_length == 0.0)) {
     section.complain("expanded_uncertainty", "must be above nothing; write it like \"0.15um\"");
     return std::nullopt;
@@ -113,6 +115,7 @@ std::vector<Correction> corrections_of(Section& section, const ReferenceScale& s
 std::optional<Expansion> expansion_of(Section& section) {
   const auto material = section.text("material");
   const toml::table* table = section.table("expansion");
+  if (table != nullptr && material) section.complain("expansion", "is stated beside material; leave one of them out");
   if (table != nullptr) {
     Section inner(*table, section.path() + ".expansion", section.problems());
     const auto value = inner.quantity("value", parse_expansion), limits = inner.quantity("limits", parse_expansion);
@@ -153,6 +156,8 @@ LabScale scale_of(Section& section) {
   scale.reference.uncertainty = uncertainty_of(section);
   scale.reference.corrections = corrections_of(section, scale.reference);
   scale.reference.graduation_errors = section.quantity("graduation_errors", parse_length);
+  if (scale.reference.graduation_errors && !scale.reference.corrections.empty())
+    section.complain("graduation_errors", "says nothing beside corrections, which take the errors out; leave it out");
   scale.reference.expansion = expansion_of(section);
   scale.reference.certificate_temperature =
       section.quantity("certificate_temperature", parse_temperature).value_or(20.0);
@@ -406,8 +411,9 @@ Lab read_lab(const toml::table& root, std::vector<LabProblem>& problems) {
     lines.push_back(table.line());
     if (!lab.setups.back().conditions.room) lab.setups.back().conditions.room = temperature;
   });
-  section.require(!lab.scales.empty(), "scale", "[[scale]] with its keys beneath");
-  section.require(!lab.setups.empty(), "setup", "[[setup]] with its keys beneath");
+  for (const auto& [kind, none] : {std::pair{"scale", lab.scales.empty()}, std::pair{"setup", lab.setups.empty()}})
+    if (none && !root.contains(kind))
+      section.complain(kind, std::string("is missing; write [[") + kind + "]] with its keys beneath");
   section.finish();
   // Each is held against each: not worth it for a file that is put right first.
   if (problems.size() < kMostProblems) check_rivals(lab, scale_lines, lines, problems);
@@ -429,8 +435,9 @@ LabFile parse_lab(std::string_view text) {
     Lab lab = read_lab(root, file.problems);
     if (file.problems.empty()) file.lab = std::move(lab);
   } catch (const toml::parse_error& error) {
-    file.problems.push_back({static_cast<int>(error.source().begin.line), "",
-                             std::string(error.description()) + "; correct the file there"});
+    const auto line = error.source().begin.line;
+    file.problems.push_back({static_cast<int>(line), record::key_on_line(text, line),
+                             "cannot be read: " + std::string(error.description()) + "; correct the file there"});
   }
   std::stable_sort(file.problems.begin(), file.problems.end(),
                    [](const LabProblem& a, const LabProblem& b) { return a.line < b.line; });

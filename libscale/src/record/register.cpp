@@ -42,7 +42,6 @@ CREATE TRIGGER record_follows_the_last BEFORE INSERT ON record
 WHEN NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM record)
 BEGIN SELECT RAISE(ABORT, 'a record can only follow the last'); END;
 )sql";
-constexpr int kTriggers = 3;
 
 tl::unexpected<Failure> failed(const std::string& code, const std::string& message) {
   return tl::unexpected<Failure>(Failure{"register", code, message});
@@ -99,6 +98,22 @@ Record record_of(SQLite::Statement& row) {
   record.draft.content = row.getColumn(6).getString();
   record.hash = row.getColumn(7).getString();
   return record;
+}
+
+// What stands in the way of changes: the triggers as they were written, one after the other.
+std::string triggers_of(const SQLite::Database& database) {
+  SQLite::Statement query(
+      database,
+      "SELECT coalesce(group_concat(sql, x'0a'), '') FROM (SELECT sql FROM sqlite_master WHERE type "
+      "= 'trigger' AND tbl_name = 'record' ORDER BY name)");
+  query.executeStep();
+  return query.getColumn(0).getString();
+}
+
+SQLite::Database fresh_tables() {
+  SQLite::Database database(":memory:", SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE);
+  database.exec(kTables);
+  return database;
 }
 
 constexpr const char* kColumns = "number, kind, setup, about, made_at, made_by, content, hash";
@@ -226,9 +241,11 @@ Registered<Register> Register::create(const std::string& path) {
     unlink(draft.c_str());
     {
       SQLite::Database database(draft, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE);
+      SQLite::Transaction whole(database);  // the disk is waited for once, not for every table and trigger
       database.exec("PRAGMA application_id = " + std::to_string(kApplication));
       database.exec("PRAGMA user_version = " + std::to_string(kSchema));
       database.exec(kTables);
+      whole.commit();
     }
     const bool placed = link(draft.c_str(), path.c_str()) == 0;
     const int cause = errno;
@@ -355,7 +372,8 @@ Registered<Verification> Register::verify(const std::string& head) const {
   return implementation_->reading([&]() -> Registered<Verification> {
     Verification result;
     result.head = record::kFirstPrevious;
-    bool head_seen = head.empty() || head == result.head;
+    const auto begins_with_head = [&](const std::string& hash) { return hash.compare(0, head.size(), head) == 0; };
+    bool head_seen = begins_with_head(result.head);
     std::string day;  // of the record before
     SQLite::Statement query(implementation_->database, select("ORDER BY number"));
     while (query.executeStep()) {
@@ -371,21 +389,16 @@ Registered<Verification> Register::verify(const std::string& head) const {
       }
       result.records = expected;
       result.head = record.hash;
-      head_seen = head_seen || record.hash == head;
+      head_seen = head_seen || begins_with_head(record.hash);
       constexpr std::size_t kDay = 10;  // letters of 2026-02-28
       if (record.draft.made_at.compare(0, kDay, day) < 0) result.dated_before_last.push_back(record.number);
       day = record.draft.made_at.substr(0, kDay);
     }
-    const int triggers = implementation_->database
-                             .execAndGet(
-                                 "SELECT count(*) FROM sqlite_master WHERE type = 'trigger' AND tbl_name = "
-                                 "'record' AND name LIKE 'record\\_%' ESCAPE '\\'")
-                             .getInt();
     if (!head_seen)
       result.problem =
           "no record has the hash " + head + ": records were cut off the end, or the chain was written anew";
-    else if (triggers != kTriggers)
-      result.problem = "the triggers that keep records from being changed were removed from the file";
+    else if (triggers_of(implementation_->database) != triggers_of(fresh_tables()))
+      result.problem = "the triggers that keep records from being changed were removed from the file or replaced";
     return result;
   });
 }

@@ -25,7 +25,7 @@ class Plane {
   explicit Plane(const LengthScale& scale) : scale_(scale) {
     const double half_diagonal = 0.5 * std::hypot(scale.width, scale.height);
     per_square_ = scale.kappa != 0.0 ? scale.kappa / (half_diagonal * half_diagonal) : 0.0;
-    mean_ = frame_means(scale.kappa, scale.width, scale.height);
+    mean_ = frame_means(scale.kappa, scale.width, scale.height, scale.area);
   }
   cv::Point2d at(const PixelPoint& point) const {
     const double x = point.x - 0.5 * (scale_.width - 1), y = point.y - 0.5 * (scale_.height - 1);
@@ -214,12 +214,17 @@ MeasuredBody measured_grain(const Body& body, const Plane& plane, const Measurem
 
 }  // namespace
 
-FrameMeans frame_means(double kappa, int width, int height) {
+FrameMeans frame_means(double kappa, int width, int height, const std::optional<MeasuringArea>& area) {
   if (kappa == 0.0) return {};
-  // Along x the factor goes with 1 - kappa (3 x^2 + y^2) / R^2; the mean of x^2 over the frame is a twelfth of width^2.
-  const double square = width * static_cast<double>(width) + height * static_cast<double>(height);
-  const double x = width * static_cast<double>(width) / square / 3.0;
-  const double y = height * static_cast<double>(height) / square / 3.0;
+  const MeasuringArea of =
+      area.value_or(MeasuringArea{-0.5, -0.5, static_cast<double>(width), static_cast<double>(height)});
+  const auto mean_square = [](double from, double length, int size) {
+    const double middle = from + 0.5 * length - 0.5 * (size - 1);
+    return middle * middle + length * length / 12.0;
+  };
+  // Along x the factor goes with 1 - kappa (3 x^2 + y^2) / R^2.
+  const double square = 0.25 * (width * static_cast<double>(width) + height * static_cast<double>(height));
+  const double x = mean_square(of.x, of.width, width) / square, y = mean_square(of.y, of.height, height) / square;
   return {1.0 - kappa * (3.0 * x + y), 1.0 - kappa * (x + 3.0 * y)};
 }
 
