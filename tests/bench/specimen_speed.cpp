@@ -113,7 +113,7 @@ bool bytes_an_image(const fs::path& root, int count, double most) {
   micrograph::Scene scene = micrograph::empty_slide(3);
   scene.width = 160, scene.height = 120;
   scene.bodies.push_back(micrograph::arc_fibre(80, 60, 0.0, 400.0, 30.0));
-  micrograph::write_image(micrograph::render(scene), (root / "small.png").string(), micrograph::FileFormat::png);
+  micrograph::write_image(micrograph::render(scene), (root / "small.png").string(), micrograph::FileFormat::png, 90);
   const int few = count / 10;
   const double first = peak_over_links(root, few), last = peak_over_links(root, count);
   const double each = (last - first) / (count - few);
