@@ -271,7 +271,8 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   check(whole, options);
   SpecimenReading reading;
   reading.width = whole.width, reading.height = whole.height;
-  const cv::Rect part = without_drawn_frame(whole);
+  const bool large = std::min(whole.width, whole.height) >= kLeastSide;  // else its own size is what is told
+  const cv::Rect part = large ? without_drawn_frame(whole) : cv::Rect(0, 0, whole.width, whole.height);
   if (std::min(part.width, part.height) < kLeastSide) {
     const std::string least = std::to_string(kLeastSide);
     reading.failure =
