@@ -1,5 +1,6 @@
 // specimen_speed: how many two-megapixel pictures of fibres `gradus measure` does in a second, and how long bodies take
-// in a twenty-megapixel picture of grains against decoding it. Prints the figures of docs/performance.md.
+// in a twenty-megapixel picture of grains against decoding it, and what every image adds to memory. Prints the figures
+// of docs/performance.md.
 #include <gradus/keep_memory.h>
 #include <images/read_image.h>
 #include <micrograph/files.h>
@@ -8,11 +9,13 @@
 #include <scale/specimen.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <filesystem>
 #include <opencv2/core/utility.hpp>
 
+#include "child.h"
 #include "cli/process.h"
 #include "figures.h"
 
@@ -97,19 +100,49 @@ bool large_ratio(const fs::path& root, double most) {
   return ratio <= most && bodies == 200;
 }
 
+// Peak of a run over so many links to one small picture, bytes.
+double peak_over_links(const fs::path& root, int count) {
+  const fs::path folder = root / ("links-" + std::to_string(count));
+  fs::create_directories(folder);
+  for (int i = 0; i < count; ++i) fs::create_symlink("../small.png", folder / ("fibre-" + std::to_string(i) + ".png"));
+  const bench::Cost cost =
+      bench::run({GRADUS_PROGRAM, "measure", folder.string(), "--um-per-pixel", "0.5", "--across", "80,10:80,110",
+                  "--csv", (root / "links.csv").string(), "--jobs", "1", "--quiet"});
+  return cost.exit_code == 0 ? cost.peak_bytes : 0.0;
+}
+
+// The list of the images and their sizes are all that grows with their number.
+bool bytes_an_image(const fs::path& root, int count, double most) {
+  micrograph::Scene scene = micrograph::empty_slide(3);
+  scene.width = 160, scene.height = 120;
+  scene.bodies.push_back(micrograph::arc_fibre(80, 60, 0.0, 400.0, 30.0));
+  micrograph::write_image(micrograph::render(scene), (root / "small.png").string(), micrograph::FileFormat::png, 90);
+  const int few = count / 10;
+  const double first = peak_over_links(root, few), last = peak_over_links(root, count);
+  const double each = (last - first) / (count - few);
+  // Less than this program had itself tells nothing.
+  const bool good = std::min(first, last) > bench::own_peak_bytes() && each <= most;
+  std::printf("memory over %d and %d links to a small picture: %.1f, %.1f MB, %.0f bytes an image (at most %.0f)%s\n",
+              few, count, first / 1e6, last / 1e6, each, most, good ? "" : " MISSED");
+  return good;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
   CLI::App app("Speed of gradus measure.");
-  int count = 60;
+  int count = 60, links = 16000;
   double slack = 1.0;
   app.add_option("--images", count, "pictures in the folder");
+  app.add_option("--links", links, "links to a small picture, for the memory");
   app.add_option("--slack", slack, "how many times slower is still good, on a machine with other work");
   CLI11_PARSE(app, argc, argv);
   const fs::path root = fs::temp_directory_path() / "gradus-bench-specimen";
   fs::remove_all(root);  // pictures of an older renderer
   fs::create_directories(root);
+  // A run's peak varies by half a megabyte, whatever the number of images. First, as what is drawn here counts in.
+  const bool memory = bytes_an_image(root, links, 100.0 + 1e6 / links);
   const bool rate = folder_rate(root, count, 15.0 / slack);
   const bool ratio = large_ratio(root, 4.0 * slack);
-  return rate && ratio ? 0 : 1;
+  return rate && ratio && memory ? 0 : 1;
 }

@@ -354,6 +354,20 @@ TEST_CASE("too many classes to show are told, and that they were widened") {
   CHECK(contains(text_of(0.1), " classes, widened to 0.3 µm: too many to show"));
 }
 
+TEST_CASE("edges shifted inwards until nothing is left of a body are refused, of fibres and of grains") {
+  const TemporaryFolder folder;
+  render(folder / "a.png", 640, 360, 60.0);
+  for (const std::string kind : {"fibre", "grain"}) {
+    const auto with_shift = [&](const std::string& shift) {
+      return measure(folder, {"a.png", "--um-per-pixel", "0.5", "--kind", kind, "--edge-shift", shift});
+    };
+    CHECK(with_shift("-2um").exit_code == 0);
+    const Finished run = with_shift("-60um");
+    CHECK(run.exit_code == 1);
+    CHECK(contains(run.output, "refused: edge-shift"));
+  }
+}
+
 TEST_CASE("options that do not fit together are bad usage, with the way out") {
   const TemporaryFolder folder;
   render(folder / "a.png", 320, 240, kFibre);
@@ -369,6 +383,8 @@ TEST_CASE("options that do not fit together are bad usage, with the way out") {
       {"a.png", "--um-per-pixel", "0.5", "--aperture", "0.4", "--edge-within", "0.1um"},
       {"a.png", "--setup", "x", "--factor-uncertainty", "1 %"},
       {"a.png", "--um-per-pixel", "0.5", "--edge-within", "-1um"},
+      {"a.png", "--um-per-pixel", "0.5", "--edge-within", "1mm"},
+      {"a.png", "--um-per-pixel", "0.5", "--edge-shift", "-1mm"},
       {"a.png", "--um-per-pixel", "0.5", "--csv", "w.csv", "--resume", "--report", "pages"},
       {"a.png", "--um-per-pixel", "0.5", "--at", "2026-03-01T08:00:00Z"}};
   for (const auto& arguments : wrong) {

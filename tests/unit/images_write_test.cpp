@@ -168,13 +168,14 @@ TEST_CASE("a folder lists its pictures in bytewise order, without hidden files, 
     std::string all;
     const auto listed = images::list_images(folder.folder(), recursive);
     REQUIRE(listed);
-    for (const auto& path : *listed) all += path.substr(folder.folder().size() + 1) + " ";
+    for (std::size_t i = 0; i < listed->size(); ++i)
+      all.append((*listed)[i].substr(folder.folder().size() + 1)).append(" ");
     return all;
   };
   CHECK(names(false) == "B.bmp a.JPEG a.tif b.png z.PNG ");
   CHECK(names(true) == "B.bmp a.JPEG a.tif b.png b/1.jpg b/x.TIFF z.PNG ");
   const auto with_slash = images::list_images(folder.folder() + "/", false);
-  CHECK(with_slash->front() == folder.path("B.bmp"));
+  CHECK((*with_slash)[0] == folder.path("B.bmp"));
 }
 
 TEST_CASE("a folder that is missing, closed or without pictures is named") {

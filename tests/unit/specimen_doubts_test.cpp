@@ -89,6 +89,16 @@ TEST_CASE("U of a soft rimmed fibre, and of a solid one out of focus, covers wha
       }
 }
 
+TEST_CASE("a fibre far out of focus is found, wherever its silhouette ends") {
+  for (const double slope : {0.05, 0.2, 0.5}) {
+    CAPTURE(slope);
+    const MeasuredBody fibre = measured(read(pictured(5.5, [&](double x, double y) {
+      return std::abs(y - 210.0 - slope * (x - 300.0)) / std::hypot(1.0, slope) < 22.5 ? 0.5 : 0.0;
+    })));
+    CHECK(std::abs(fibre.width_um.value - 45.0) < 0.5);
+  }
+}
+
 TEST_CASE("a sharp solid fibre is charged nothing for want of focus") {
   const MeasuredBody fibre = measured(
       read(pictured(1.2, [](double x, double y) { return std::abs(y - 210.0 - 0.1 * x) < 15.0 ? 0.5 : 0.0; })));
@@ -149,6 +159,71 @@ TEST_CASE("the wall of a hollow grain that the frame cuts is no fibre") {
   const SpecimenReading reading = read(pictured(1.0, [](double x, double y) {
     const double r = std::hypot(x - 300, y - 400);
     return r < 50.0 && r > 39.0 ? 0.5 : 0.0;
+  }));
+  for (const Body& body : reading.bodies) CHECK(body.kind == BodyKind::grain);
+}
+
+TEST_CASE("a fibre a little paler than the one it lies beside is told, one in slanting light or round is not") {
+  const auto along = [](double x, double y) { return (y - 150.0 - 0.2 * x) / std::hypot(1.0, 0.2); };
+  for (const double overlap : {-2.0, 0.0, 2.0}) {
+    CAPTURE(overlap);
+    const SpecimenReading pair = read(pictured(1.2, [&](double x, double y) {
+      const double u = along(x, y);
+      const double dark = std::abs(u + 12.0) < 12.0 ? 0.6 : 0.0, pale = std::abs(u - 12.0 + overlap) < 12.0 ? 0.5 : 0.0;
+      return 1.0 - (1.0 - dark) * (1.0 - pale);
+    }));
+    for (const Body& body : pair.bodies) CHECK((mean_width(body) < 30.0 || body.line_inside));
+  }
+  const auto single = [&](const std::function<double(double)>& taken) {
+    const SpecimenReading reading = read(pictured(1.2, [&](double x, double y) {
+      const double u = along(x, y);
+      return std::abs(u) < 23.0 ? taken(u) : 0.0;
+    }));
+    REQUIRE(reading.bodies.size() == 1);
+    return reading.bodies.front();
+  };
+  CHECK_FALSE(single([](double u) { return 0.55 + 0.003 * u; }).line_inside);
+  CHECK_FALSE(single([](double u) { return 1.0 - std::exp(-1.2 * std::sqrt(1.0 - u * u / 529.0)); }).line_inside);
+}
+
+TEST_CASE("two lines that may be the sides of one transparent fibre are told, one fibre and two wide ones are not") {
+  const auto lines = [](double blur, double width, double apart) {
+    return read(pictured(blur, [&](double x, double y) {
+      const double u = (y - 150.0 - 0.2 * x) / std::hypot(1.0, 0.2);
+      return std::abs(std::abs(u) - 0.5 * apart) < 0.5 * width ? 0.3 : 0.0;
+    }));
+  };
+  const SpecimenReading sides = lines(2.5, 7.0, 40.0);
+  CHECK_FALSE(sides.bodies.empty());
+  for (const Body& body : sides.bodies) CHECK((mean_width(body) > 20.0 || body.line_beside));
+  CHECK(warned(sides, "line-beside"));
+  CHECK_FALSE(warned(lines(1.2, 24.0, 60.0), "line-beside"));
+  const SpecimenReading single =
+      read(pictured(2.5, [](double x, double y) { return std::abs(y - 210.0 - 0.1 * x) < 4.0 ? 0.4 : 0.0; }));
+  CHECK_FALSE(warned(single, "line-beside"));
+}
+
+TEST_CASE("U of a round fibre that absorbs covers how far its half level lies inside, and it is told") {
+  for (const double radius : {12.0, 20.0, 28.0})
+    for (const double depth : {0.6, 1.2, 2.5}) {
+      CAPTURE(radius);
+      CAPTURE(depth);
+      const MeasuredBody fibre = measured(read(pictured(1.1, [&](double x, double y) {
+        const double u = (y - 190.0 - 0.1 * x) / std::hypot(1.0, 0.1) / radius;
+        return std::abs(u) < 1.0 ? 1.0 - std::exp(-depth * std::sqrt(1.0 - u * u)) : 0.0;
+      })));
+      CHECK(std::abs(fibre.width_um.value - 2.0 * radius) < fibre.width_um.expanded());
+      CHECK(std::find(fibre.notes.begin(), fibre.notes.end(), "round-edge") != fibre.notes.end());
+    }
+}
+
+TEST_CASE("the walls of bubbles that touch are no fibres") {
+  const SpecimenReading reading = read(pictured(1.0, [](double x, double y) {
+    const auto ring = [&](double cx, double cy) {
+      const double r = std::hypot(x - cx, y - cy);
+      return r < 30.0 && r > 22.0 ? 0.8 : 0.0;
+    };
+    return std::max({ring(150, 150), ring(195, 180), ring(380, 200), ring(412, 200)});
   }));
   for (const Body& body : reading.bodies) CHECK(body.kind == BodyKind::grain);
 }

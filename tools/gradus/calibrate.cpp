@@ -284,8 +284,9 @@ int run_calibrate(const CalibrateOptions& options) {
   bool failed = false;
   const std::optional<LabRoom> room = room_of(options.lab, failed);
   if (failed) return 2;
-  InputList list = list_inputs(options.images, options.recursive);
-  std::string problem = output_problem(options.output, list.inputs);
+  const InputList list = list_inputs(options.images, options.recursive);
+  std::vector<Input> inputs = list.all();
+  std::string problem = output_problem(options.output, list);
   if (problem.empty() && !options.report.folder.empty()) problem = report_folder_problem(options.report.folder);
   if (!problem.empty()) {
     complain(problem);
@@ -295,18 +296,18 @@ int run_calibrate(const CalibrateOptions& options) {
   if (room) {
     before = registered_factors(*room, problem);
     if (problem.empty())
-      problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, list.inputs.size(),
+      problem = eyepiece_problem(*room, options.lab, options.reticle_divisions, inputs.size(),
                                  options.lab.record || !options.report.folder.empty());
     // Before any image is looked at: nobody should wait for a room to be told so.
     if (!problem.empty()) {
       complain(problem);
       return 2;
     }
-    assign_setups(list.inputs, room->lab, options.lab.setup);
+    for (Input& input : inputs) assign_setup(input, room->lab, options.lab.setup);
   }
-  for (const std::string& path : list.repeated)
+  for (const std::string& path : list.repeated())
     if (!options.quiet) warn(path + ": named more than once, done once");
-  std::vector<Outcome> outcomes = examine_all(list.inputs, options, examinations(options, room));
+  std::vector<Outcome> outcomes = examine_all(inputs, options, examinations(options, room));
   std::vector<SetupOutcome> setups;
   RecordPlan plan = options.lab.plan;
   if (plan.made_at.empty()) plan.made_at = utc_now();

@@ -251,7 +251,7 @@ int exit_code(const CheckRun& run, bool strict) {
 }
 
 // Everything but the options is sound from here on.
-int run_room(const CheckOptions& options, const LabRoom& room, const RegisteredRoom& registered, InputList list,
+int run_room(const CheckOptions& options, const LabRoom& room, const RegisteredRoom& registered, const InputList& list,
              const std::string& now) {
   CheckRun run{room.lab, {}, {}, 0, now, 0};
   for (std::size_t i = 0; i < room.lab.setups.size(); ++i) {
@@ -261,9 +261,10 @@ int run_room(const CheckOptions& options, const LabRoom& room, const RegisteredR
     setup.calibration = registered.record[i];
     run.setups.push_back(std::move(setup));
   }
-  assign_setups(list.inputs, room.lab, options.setup, true);
+  std::vector<Input> listed = list.all();
+  for (Input& input : listed) assign_setup(input, room.lab, options.setup, true);
   std::vector<std::vector<RecordedCheck>> earlier = earlier_checks(registered);
-  const std::vector<Input> inputs = still_to_check(std::move(list.inputs), options, room, earlier, run);
+  const std::vector<Input> inputs = still_to_check(std::move(listed), options, room, earlier, run);
   const CheckPlan plan{room, registered, examinations(room, options), now, options.tags_only, options.record};
   check_all(run, inputs, plan, options);
   conclude(run, registered, earlier);
@@ -306,14 +307,14 @@ int run_check(const CheckOptions& options) {
   if (now < registered->last_made_at)
     return fail("the time of this check, " + now + ", lies before the register's last record of " +
                 registered->last_made_at + "; set the clock, or give --at");
-  InputList list = list_inputs(options.images, options.recursive);
-  if (const std::string problem = output_problem(options.output, list.inputs); !problem.empty()) return fail(problem);
+  const InputList list = list_inputs(options.images, options.recursive);
+  if (const std::string problem = output_problem(options.output, list); !problem.empty()) return fail(problem);
   if (!options.report.folder.empty())
     if (const std::string problem = report_folder_problem(options.report.folder); !problem.empty())
       return fail(problem);
-  for (const std::string& path : list.repeated)
+  for (const std::string& path : list.repeated())
     if (!options.quiet) warn(path + ": named more than once, done once");
-  return run_room(options, *room, *registered, std::move(list), now);
+  return run_room(options, *room, *registered, list, now);
 }
 
 }  // namespace gradus

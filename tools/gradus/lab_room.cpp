@@ -81,16 +81,14 @@ std::string no_such_setup(const LabRoom& room, const std::string& name, SetupKin
          (names.empty() ? "" : " (" + names + ")");
 }
 
-void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup, bool check_shots) {
-  for (Input& input : inputs) {
-    if (!input.problem.empty()) continue;
-    const std::vector<std::size_t> found =
-        setup.empty() ? scale::setups_of(lab, input.path, check_shots) : std::vector<std::size_t>{place_of(lab, setup)};
-    if (found.size() == 1)
-      input.setup = found.front();
-    else
-      input.refusal = found.empty() ? no_setup(lab) : several_setups(lab, found);
-  }
+void assign_setup(Input& input, const scale::Lab& lab, const std::string& setup, bool check_shots) {
+  if (!input.problem.empty()) return;
+  const std::vector<std::size_t> found =
+      setup.empty() ? scale::setups_of(lab, input.path, check_shots) : std::vector<std::size_t>{place_of(lab, setup)};
+  if (found.size() == 1)
+    input.setup = found.front();
+  else
+    input.refusal = found.empty() ? no_setup(lab) : several_setups(lab, found);
 }
 
 Examination examination_of(const scale::Lab& lab, std::size_t setup, const std::vector<scale::LabShots>& today,

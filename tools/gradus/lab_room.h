@@ -27,10 +27,9 @@ enum class SetupKind { any, camera };
 // One line: there is no set-up of this name, and which there are.
 std::string no_such_setup(const LabRoom& room, const std::string& name, SetupKind kind = SetupKind::any);
 
-// Gives every input its set-up, or the reason why it has none. `setup` not empty: all belong to that one. With
+// Gives an input its set-up, or the reason why it has none. `setup` not empty: it belongs to that one. With
 // `check_shots` what matches check_images alone belongs as well.
-void assign_setups(std::vector<Input>& inputs, const scale::Lab& lab, const std::string& setup,
-                   bool check_shots = false);
+void assign_setup(Input& input, const scale::Lab& lab, const std::string& setup, bool check_shots = false);
 
 // How the shots of a set-up are looked at; `general` has the options that hold for all, `today` what the command line
 // says of single shots.

@@ -44,8 +44,7 @@ bool complain_all(const std::vector<std::string>& problems) {
   return problems.empty();
 }
 
-bool find_factors(const MeasureOptions& options, const std::string& today, std::vector<Input>& inputs,
-                  Sources& sources) {
+bool find_factors(const MeasureOptions& options, const std::string& today, Sources& sources) {
   if (options.factor.um_per_pixel > 0.0) {
     sources.factors = {factor_of_command_line(options.factor)};
     return true;
@@ -62,9 +61,26 @@ bool find_factors(const MeasureOptions& options, const std::string& today, std::
   std::string problem;
   sources.factors = factors_of_register(*sources.room, options.factor, today, problem);
   if (!problem.empty()) return complain_all({problem});
-  assign_setups(inputs, lab, setup);
   return true;
 }
+
+// What is to be measured, each image with its set-up.
+class Images {
+ public:
+  Images(const InputList& inputs, const Sources& sources, const MeasureOptions& options)
+      : inputs_(inputs), room_(sources.room), setup_(options.factor.setup) {}
+  std::size_t size() const { return inputs_.size(); }
+  Input operator[](std::size_t place) const {
+    Input input = inputs_[place];
+    if (room_) assign_setup(input, room_->lab, setup_);
+    return input;
+  }
+
+ private:
+  const InputList& inputs_;
+  const std::optional<LabRoom>& room_;
+  const std::string& setup_;
+};
 
 // Everything that grows while the images go by.
 struct Run {
@@ -77,7 +93,7 @@ struct Run {
   bool pictures_good = true;
 };
 
-void measure_all(const std::vector<Input>& inputs, std::size_t first, const MeasureOptions& options,
+void measure_all(const Images& inputs, std::size_t first, const MeasureOptions& options,
                  const std::vector<FactorInUse>& factors, RowFile* rows, MeasurementDocument& document, Run& run) {
   const int jobs = options.jobs > 0 ? options.jobs : hardware_jobs();
   std::vector<SpecimenOutcome> ring(under_way(jobs));  // a place an image would grow with their number
@@ -104,7 +120,7 @@ void measure_all(const std::vector<Input>& inputs, std::size_t first, const Meas
 }
 
 // Whether what stands in a broken run's CSV of its last image is what these options give. Writes nothing.
-std::string other_run(const ResumePoint& point, const std::vector<Input>& inputs, const MeasureOptions& options,
+std::string other_run(const ResumePoint& point, const Images& inputs, const MeasureOptions& options,
                       const std::vector<FactorInUse>& factors) {
   if (point.rows.empty()) return "";
   MeasureOptions probe = options;
@@ -175,21 +191,22 @@ CLI::App* setup_measure(CLI::App& app, MeasureOptions& options) {
 
 int run_measure(const MeasureOptions& options) {
   const std::string made_at = options.made_at.empty() ? utc_now() : options.made_at;
-  InputList list = list_inputs(options.images, options.recursive);
-  std::string unwritable = output_problem(options.output, list.inputs);
+  const InputList list = list_inputs(options.images, options.recursive);
+  std::string unwritable = output_problem(options.output, list);
   if (unwritable.empty() && !options.report.folder.empty()) unwritable = report_folder_problem(options.report.folder);
   if (!unwritable.empty()) {
     complain(unwritable);
     return kUnusable;
   }
   Sources sources;
-  if (!find_factors(options, made_at.substr(0, 10), list.inputs, sources)) return kUnusable;
-  for (const std::string& path : list.repeated)
+  if (!find_factors(options, made_at.substr(0, 10), sources)) return kUnusable;
+  for (const std::string& path : list.repeated())
     if (!options.quiet) warn(path + ": named more than once, done once");
+  const Images inputs(list, sources, options);
   ResumePoint point;
   if (options.resume) {
-    point = resume_point(options.output.csv, measure_csv_header(), list.inputs);
-    if (point.problem.empty()) point.problem = other_run(point, list.inputs, options, sources.factors);
+    point = resume_point(options.output.csv, measure_csv_header(), list);
+    if (point.problem.empty()) point.problem = other_run(point, inputs, options, sources.factors);
     if (!point.problem.empty()) {
       complain(point.problem);
       return kUnusable;
@@ -204,7 +221,7 @@ int run_measure(const MeasureOptions& options) {
     if (point.keep_bytes == 0) rows->append(measure_csv_header());
   }
   MeasurementDocument document(options.output.json);
-  measure_all(list.inputs, point.first, options, sources.factors, rows ? &*rows : nullptr, document, run);
+  measure_all(inputs, point.first, options, sources.factors, rows ? &*rows : nullptr, document, run);
   if (rows) run.problems.push_back(rows->problem());
   conclude(options, sources, made_at, document, point.keep_bytes > 0, run);
   for (const std::string& problem : run.problems) complain(problem);

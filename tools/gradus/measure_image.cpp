@@ -114,6 +114,22 @@ void note_outside(SpecimenOutcome& outcome, const scale::SpecimenReading& readin
                                                     ", where the factor was not calibrated; --region leaves it out"});
 }
 
+// Edges moved inwards until nothing is left between them: no width that could stand in a table.
+std::optional<scale::Failure> used_up_by_shift(const SpecimenOutcome& outcome, const scale::SpecimenReading& reading,
+                                               double shift_um) {
+  for (std::size_t i = 0; shift_um < 0.0 && i < outcome.bodies.size(); ++i) {
+    const scale::MeasuredBody& body = outcome.bodies[i];
+    double left = body.width_min_um.value_or(body.width_um.value);
+    // An outline that went through its own middle has a size again.
+    if (body.kind == scale::BodyKind::grain)
+      left = 2.0 * shift_um + scale::sizes_of(reading.bodies[i].outline).feret_min * outcome.scale.x_um_per_pixel;
+    if (!(left > 0.0))
+      return scale::Failure{"measurement", "edge-shift",
+                            "--edge-shift takes away the whole width of a body; check its unit, or leave it out"};
+  }
+  return std::nullopt;
+}
+
 void add_run_notes(SpecimenOutcome& outcome, const FactorInUse& factor) {
   for (scale::MeasuredBody& body : outcome.bodies) {
     if (factor.overdue) body.notes.push_back("calibration-overdue");
@@ -142,6 +158,8 @@ SpecimenOutcome measured(const Input& input, const MeasureOptions& options, cons
   outcome.warnings = picture->warnings;
   outcome.warnings.insert(outcome.warnings.end(), reading.warnings.begin(), reading.warnings.end());
   outcome.bodies = scale::measure_bodies(reading, conditions_of(options, factor, *scale, *picture));
+  if (auto used_up = used_up_by_shift(outcome, reading, options.edge_shift.value))
+    return without_bodies(input, *used_up);
   note_outside(outcome, reading, factor);
   add_run_notes(outcome, factor);
   if (options.record) outcome.sha256 = hash_of_file(input.path);

@@ -53,6 +53,14 @@ AcrossLine across_of(const std::string& text) {
   return line;
 }
 
+// Edges are off by fractions of a wavelength over the aperture, ten micrometres at most: more is a mistyped unit.
+void check_edge(const std::string& option, const std::string& text, double micrometres) {
+  constexpr double kMost = 100.0;
+  if (std::abs(micrometres) > kMost)
+    throw CLI::ValidationError(
+        option, "'" + text + "' is more than 100 um, farther than an edge lies off; write it like 0.2um");
+}
+
 double gamma_of(const std::string& text) {
   if (const auto named = scale::gamma_named(text)) return *named;
   return number_of(text, "--gamma", scale::kLeastGamma, scale::kMostGamma, "neither linear nor srgb, and ");
@@ -131,6 +139,7 @@ void add_uncertainty_options(CLI::App& verb, MeasureOptions& options) {
         const double limit = value_or_usage_error(scale::parse_deviation(text), "--edge-within").value;
         if (limit < 0.0)
           throw CLI::ValidationError("--edge-within", "'" + text + "' is negative; it is meant to both sides");
+        check_edge("--edge-within", text, limit);
         options.edge_uncertainty = scale::Micrometres{limit / std::sqrt(3.0)};
       },
       "Instead: true edges lie within this of the half level, either way", "LENGTH");
@@ -138,6 +147,7 @@ void add_uncertainty_options(CLI::App& verb, MeasureOptions& options) {
       verb, "--edge-shift",
       [&options](const std::string& text) {
         options.edge_shift = value_or_usage_error(scale::parse_deviation(text), "--edge-shift");
+        check_edge("--edge-shift", text, options.edge_shift.value);
       },
       "Move every edge outwards by this (negative: inwards)", "LENGTH");
   add_parsed(

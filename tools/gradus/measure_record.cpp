@@ -9,14 +9,8 @@ namespace gradus {
 void MeasuredImages::add(const SpecimenOutcome& outcome) {
   Json image = {{"image", valid_utf8(outcome.image)}, {"sha256", outcome.sha256}, {"bodies", outcome.bodies.size()}};
   if (outcome.reason) image["reason"] = outcome.reason->code;
-  auto& list = images_[outcome.factor];
-  if (list.is_null()) list = Json::array();
-  list.push_back(std::move(image));
-}
-
-Json MeasuredImages::of(std::size_t factor) const {
-  const auto found = images_.find(factor);
-  return found == images_.end() ? Json::array() : found->second;
+  std::string& list = images_[outcome.factor];
+  list.append(list.empty() ? "" : ",").append(image.dump());
 }
 
 std::vector<std::size_t> MeasuredImages::factors() const {
@@ -37,14 +31,15 @@ MeasurementRecords record_measurements(const LabRoom& room, const std::vector<Fa
     for (const Summary& one : summaries)
       if (one.factor == place) summary.push_back(summary_json(one));
     if (summary.empty()) continue;
-    const Json content = {{"schema", "gradus/measurement-record/1"},
-                          {"tool", "gradus " GRADUS_VERSION},
-                          {"calibration_record", factor.record},
-                          {"um_per_pixel", factor_json(factor.um_per_pixel)},
-                          {"overdue_accepted", factor.overdue},
-                          {"images", images.of(place)},
-                          {"summary", summary}};
-    drafts.push_back({"measurement", factor.setup, factor.record, made_at, made_by, content.dump()});
+    const Json head = {{"schema", "gradus/measurement-record/1"},
+                       {"tool", "gradus " GRADUS_VERSION},
+                       {"calibration_record", factor.record},
+                       {"um_per_pixel", factor_json(factor.um_per_pixel)},
+                       {"overdue_accepted", factor.overdue}};
+    std::string content = head.dump();
+    content.pop_back();  // the closing brace
+    content.append(",\"images\":[").append(images.of(place)).append("],\"summary\":").append(summary.dump() + "}");
+    drafts.push_back({"measurement", factor.setup, factor.record, made_at, made_by, std::move(content)});
   }
   if (drafts.empty()) return result;
   auto reg = scale::Register::open(room.register_path(), scale::RegisterUse::write);

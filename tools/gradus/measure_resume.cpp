@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <fstream>
-#include <map>
 
 #include "text.h"
 
@@ -34,7 +33,7 @@ std::string first_field(const std::string& row) {
 
 }  // namespace
 
-ResumePoint resume_point(const std::string& csv, const std::string& header, const std::vector<Input>& inputs) {
+ResumePoint resume_point(const std::string& csv, const std::string& header, const InputList& inputs) {
   ResumePoint point;
   std::ifstream file(csv, std::ios::binary);
   std::string row;
@@ -47,20 +46,20 @@ ResumePoint resume_point(const std::string& csv, const std::string& header, cons
     point.problem = csv + ": is no table of gradus measure" + other;
     return point;
   }
-  std::map<std::string, std::size_t> places;
-  for (std::size_t i = 0; i < inputs.size(); ++i) places.emplace(valid_utf8(inputs[i].path), i);
   std::uintmax_t passed = row.size();
   std::string current;
   point.keep_bytes = passed;
   while (next_row(file, row)) {
     const std::string image = first_field(row);
     if (image != current || point.rows.empty()) {
-      const auto found = places.find(image);
-      if (found == places.end() || (!current.empty() && found->second <= point.first)) {
+      // Rows come in the order of the images, of which some have none.
+      std::size_t place = current.empty() ? 0 : point.first + 1;
+      while (place < inputs.size() && valid_utf8(inputs.path(place)) != image) ++place;
+      if (place == inputs.size()) {
         point.problem = csv + ": has '" + printable(image) + "' where these images do not" + other;
         return point;
       }
-      point.first = found->second;
+      point.first = place;
       point.keep_bytes = passed;
       point.rows.clear();
       current = image;

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "batch.h"
+#include "inputs.h"
 
 namespace gradus {
 
@@ -17,6 +17,6 @@ struct ResumePoint {
 };
 
 // Reads the CSV of the broken run. No file, or one without a row: from the beginning.
-ResumePoint resume_point(const std::string& csv, const std::string& header, const std::vector<Input>& inputs);
+ResumePoint resume_point(const std::string& csv, const std::string& header, const InputList& inputs);
 
 }  // namespace gradus

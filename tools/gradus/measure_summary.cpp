@@ -28,7 +28,8 @@ void Summariser::add(const SpecimenOutcome& outcome) {
     const auto gather = [&](const std::string& quantity, const std::string& by, const scale::SizedBody& value) {
       Gathered& gathered = gathered_[{outcome.factor, kind, quantity}];
       gathered.weighted_by = by;
-      value.weight > 0.0 ? gathered.bodies.push_back(value) : static_cast<void>(++gathered.left_out);
+      gathered.sizes.add(value);
+      gathered.left_out += value.weight > 0.0 ? 0 : 1;
     };
     if (body.kind == scale::BodyKind::fibre)
       gather("width", "length", sized(body.width_um, body.weight, body.length_um ? body.length_um->value : 0.0));
@@ -41,14 +42,14 @@ void Summariser::add(const SpecimenOutcome& outcome) {
 }
 
 std::vector<Summary> Summariser::summaries(const std::vector<FactorInUse>& factors,
-                                           const scale::DistributionOptions& options) const {
+                                           const scale::DistributionOptions& options) {
   std::vector<Summary> list;
-  for (const auto& [key, gathered] : gathered_) {
+  for (auto& [key, gathered] : gathered_) {
     const auto& [factor, kind, quantity] = key;
     scale::DistributionOptions own = options;
     if (own.class_width == 0.0 && kind == "fibre") own.class_width = kFibreClass;
     list.push_back({factors[factor].setup, factor, kind, quantity, gathered.weighted_by, gathered.left_out,
-                    scale::distribution_of(gathered.bodies, own)});
+                    gathered.sizes.distribution(own)});
   }
   return list;
 }

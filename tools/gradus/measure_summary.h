@@ -20,16 +20,15 @@ struct Summary {
   scale::SizeDistribution distribution;
 };
 
-// Keeps 48 bytes a body and nothing of the images.
+// Keeps 24 bytes a body and quantity, and nothing of the images.
 class Summariser {
  public:
   void add(const SpecimenOutcome& outcome);
-  std::vector<Summary> summaries(const std::vector<FactorInUse>& factors,
-                                 const scale::DistributionOptions& options) const;
+  std::vector<Summary> summaries(const std::vector<FactorInUse>& factors, const scale::DistributionOptions& options);
 
  private:
   struct Gathered {
-    std::vector<scale::SizedBody> bodies;
+    scale::SizeSample sizes;
     std::string weighted_by;
     int left_out = 0;
   };

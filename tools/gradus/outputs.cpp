@@ -35,26 +35,27 @@ std::string folder_problem(const fs::path& folder, const std::string& target) {
   return "";
 }
 
-std::string file_problem(const std::string& target, const std::vector<Input>& inputs) {
+std::string file_problem(const std::string& target, const InputList& inputs) {
   std::error_code ignored;
   if (fs::is_directory(target, ignored)) return target + ": is a folder; name a file in it";
   if (is_stream(target)) return permits(target, W_OK) ? "" : target + ": no permission to write to it; choose another";
   if (fs::exists(target, ignored) && !permits(target, W_OK))
     return target + ": exists and may not be overwritten; choose another name";
-  for (const Input& input : inputs)
-    if (fs::equivalent(target, input.path, ignored)) return target + ": is one of the images; choose another name";
+  const std::size_t count = fs::exists(target, ignored) ? inputs.size() : 0;
+  for (std::size_t i = 0; i < count; ++i)
+    if (fs::equivalent(target, inputs.path(i), ignored)) return target + ": is one of the images; choose another name";
   const fs::path folder = fs::path(target).parent_path();
   return folder_problem(folder.empty() ? "." : folder, target);
 }
 
-std::string pictures_problem(const std::string& folder, const std::vector<Input>& inputs) {
+std::string pictures_problem(const std::string& folder, const InputList& inputs) {
   std::error_code failure;
   fs::create_directories(folder, failure);
   if (failure) return folder + ": the folder cannot be made, " + failure.message() + "; choose another for --pictures";
   if (!permits(folder, W_OK | X_OK)) return folder + ": no permission to write in it; choose another for --pictures";
-  for (const Input& input : inputs)
-    if (fs::equivalent(fs::path(folder) / input.picture_name, input.path, failure))
-      return input.path + ": would be overwritten by a picture; choose another folder for --pictures";
+  for (std::size_t i = 0; i < inputs.size(); ++i)
+    if (fs::equivalent(fs::path(folder) / inputs.picture_name(i), inputs.path(i), failure))
+      return inputs.path(i) + ": would be overwritten by a picture; choose another folder for --pictures";
   return "";
 }
 
@@ -71,7 +72,7 @@ std::string write_stream(std::ostream& stream, const std::string& text, const st
 
 }  // namespace
 
-std::string output_problem(const OutputPlan& plan, const std::vector<Input>& inputs) {
+std::string output_problem(const OutputPlan& plan, const InputList& inputs) {
   if (same_target(plan.json, plan.csv)) return plan.json + ": JSON and CSV cannot go to one place; choose two";
   for (const std::string& target : {plan.json, plan.csv}) {
     if (!is_file_name(target)) continue;

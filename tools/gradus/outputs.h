@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "batch.h"
+#include "inputs.h"
 #include "pictures.h"
 
 namespace gradus {
@@ -17,7 +17,7 @@ struct OutputPlan {
 
 // Why the plan cannot be carried out, in one line; empty when it can. Found before any image is read, so that
 // nobody waits for a folder to be told so. Makes the folder of pictures, and leaves no other trace.
-std::string output_problem(const OutputPlan& plan, const std::vector<Input>& inputs);
+std::string output_problem(const OutputPlan& plan, const InputList& inputs);
 
 // Writes `text` to the file, whole or not at all, or to standard output for "-". Why that failed, in one line;
 // empty when done.

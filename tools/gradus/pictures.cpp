@@ -129,7 +129,7 @@ cv::Mat draw_picture(const PictureContent& content) {
   return sheet;
 }
 
-std::string PictureNames::name_for(const std::string& image) {
+std::string plain_picture_name(const std::string& image) {
   std::string stem;
   for (const auto& part : std::filesystem::path(image).lexically_normal()) {
     if (part.empty() || part == "/") continue;
@@ -140,8 +140,14 @@ std::string PictureNames::name_for(const std::string& image) {
   constexpr std::size_t kMostBytes = 200;
   if (stem.size() > kMostBytes) stem.erase(0, stem.size() - kMostBytes);
   while (!stem.empty() && (static_cast<unsigned char>(stem[0]) & 0xC0U) == 0x80U) stem.erase(0, 1);
-  std::string name = stem + ".png";
-  for (int number = 2; !taken_.insert(name).second; ++number) name = stem + '-' + std::to_string(number) + ".png";
+  return stem + ".png";
+}
+
+std::string PictureNames::name_for(const std::string& image) {
+  const std::string plain = plain_picture_name(image);
+  std::string name = plain;
+  for (int number = 2; !taken_.insert(name).second; ++number)
+    name = plain.substr(0, plain.rfind('.')) + '-' + std::to_string(number) + ".png";
   return name;
 }
 

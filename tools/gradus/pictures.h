@@ -21,8 +21,10 @@ struct PictureContent {
 // 8-bit BGR. Large images are averaged down, small ones magnified by whole factors.
 cv::Mat draw_picture(const PictureContent& content);
 
-// The file names --pictures gives, in the order asked: the path in one name ("a/x.png" -> "a_x.png.png"), so
-// that pictures of several folders stay apart; where two would still meet, "-2", "-3" ... is added.
+// The path in one name ("a/x.png" -> "a_x.png.png"), so that pictures of several folders stay apart.
+std::string plain_picture_name(const std::string& image);
+
+// The file names --pictures gives, in the order asked; where two would still meet, "-2", "-3" ... is added.
 class PictureNames {
  public:
   std::string name_for(const std::string& image);

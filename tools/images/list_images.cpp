@@ -27,7 +27,7 @@ ReadError unreadable(const std::string& path, const std::error_code& error) {
 }
 
 // Appends what `folder` holds; says why when it, or a folder inside, cannot be read.
-std::optional<ReadError> collect(const fs::path& folder, bool recursive, std::vector<std::string>& found) {
+std::optional<ReadError> collect(const fs::path& folder, bool recursive, PathList& found) {
   std::error_code error;
   fs::directory_iterator entry(folder, error);
   for (; !error && entry != fs::directory_iterator(); entry.increment(error)) {
@@ -37,7 +37,7 @@ std::optional<ReadError> collect(const fs::path& folder, bool recursive, std::ve
     if (is_folder && recursive && !entry->is_symlink(ignored)) {
       if (auto inner = collect(entry->path(), recursive, found)) return inner;
     }
-    if (!is_folder && has_image_name(entry->path())) found.push_back(entry->path().string());
+    if (!is_folder && has_image_name(entry->path())) found.add(entry->path().native());
   }
   if (error) return unreadable(folder.string(), error);
   return std::nullopt;
@@ -45,7 +45,7 @@ std::optional<ReadError> collect(const fs::path& folder, bool recursive, std::ve
 
 }  // namespace
 
-tl::expected<std::vector<std::string>, ReadError> list_images(const std::string& folder, bool recursive) {
+tl::expected<PathList, ReadError> list_images(const std::string& folder, bool recursive) {
   std::error_code error;
   const fs::file_status status = fs::status(folder, error);
   if (status.type() == fs::file_type::not_found) {
@@ -55,13 +55,13 @@ tl::expected<std::vector<std::string>, ReadError> list_images(const std::string&
   if (!fs::is_directory(status)) {
     return tl::unexpected(ReadError{"unreadable", folder + ": not a folder; give it as a picture"});
   }
-  std::vector<std::string> found;
+  PathList found;
   if (auto failure = collect(folder, recursive, found)) return tl::unexpected(*failure);
   if (found.empty()) {
     const std::string next = recursive ? "check the name" : "check the name, or add --recursive for folders inside";
     return tl::unexpected(ReadError{"no-images", folder + ": no PNG, JPEG, TIFF or BMP files in it; " + next});
   }
-  std::ranges::sort(found);
+  found.sort();
   return found;
 }
 

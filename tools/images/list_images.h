@@ -3,8 +3,8 @@
 
 #include <string>
 #include <tl/expected.hpp>
-#include <vector>
 
+#include "images/path_list.h"
 #include "images/read_image.h"
 
 namespace images {
@@ -12,6 +12,6 @@ namespace images {
 // The files below `folder` whose names end in png, jpg, jpeg, tif, tiff or bmp (any case), as `folder`/name,
 // in bytewise order of those paths. Hidden files and folders are skipped; folders inside are entered when
 // `recursive`, links to folders never. Errors: missing, unreadable, no-images.
-[[nodiscard]] tl::expected<std::vector<std::string>, ReadError> list_images(const std::string& folder, bool recursive);
+[[nodiscard]] tl::expected<PathList, ReadError> list_images(const std::string& folder, bool recursive);
 
 }  // namespace images

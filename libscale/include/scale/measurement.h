@@ -12,6 +12,7 @@
 //           own^2 + SD^2/n + shared^2: only what is not shared shrinks. See docs/uncertainty.md.
 #pragma once
 
+#include <deque>
 #include <optional>
 #include <span>
 #include <string>
@@ -138,7 +139,22 @@ struct SizeDistribution {
   bool widened = false;  // classes of the width asked for would be too many
 };
 
-// Of no bodies: count 0 and nothing else.
+// Sizes as they come: 24 bytes a body, since a quantile needs every one of them; what all share is summed up.
+class SizeSample {
+ public:
+  void add(const SizedBody& body);  // of weight 0: left out
+  // Of no bodies: count 0 and nothing else. Puts the sizes in order where they are.
+  SizeDistribution distribution(const DistributionOptions& options = {});
+
+ private:
+  friend class SortedSizes;
+  struct Size {
+    double value = 0.0, weight = 1.0, amount = 0.0;  // amount times weight
+  };
+  std::deque<Size> sizes_;
+  double own_squares_ = 0.0, shared_ = 0.0, rectangular_ = 0.0;  // sums, by weight
+};
+
 SizeDistribution distribution_of(std::span<const SizedBody> bodies, const DistributionOptions& options = {});
 
 }  // namespace scale

@@ -56,10 +56,12 @@ struct Body {
   PixelPoint at;                    // a grain's centroid; of a fibre or interval a point on its middle
   bool at_border = false;           // the frame cuts it
   bool rimmed = false;              // a rim round a middle of another tone
+  bool round_edge = false;          // it goes on rising inwards, as of a round body that absorbs
   bool parted = false;              // some of the outline is a cut through a neck, not an edge
   bool necked = false;              // its outline draws in as where grains touch
   bool bubble_like = false;         // round with a dark edge and a bright middle, as a bubble of air
-  bool line_inside = false;         // a fibre with a line along its inside: a medulla, or two side by side
+  bool line_inside = false;         // a fibre with a line or step of tone along its inside: a medulla, or two fibres
+  bool line_beside = false;         // a thin fibre that a line like it follows: two sides of one, or two fibres
   bool crossed = false;             // other bodies lie over it; those places are left out
   bool end_hidden = false;          // an end of the fibre lies under or at another body: it may go on there
   std::vector<PixelPoint> outline;  // closed; of a fibre along its left edge and back along its right one
@@ -69,7 +71,8 @@ struct Body {
   double edge_noise_px = 0.0;       // standard uncertainty of an edge averaged over edge_length_px of its length
   double edge_length_px = 1.0;      // noise of edges further apart along the outline is independent
   double blur_correction_px = 0.0;  // what was taken off the half-level position of each edge, rim or narrow body
-  double rim_doubt_px = 0.0;        // standard uncertainty of that by the shape of a rim, or for want of focus
+  double rim_doubt_px =
+      0.0;  // standard uncertainty of that by the shape of a rim, for want of focus, or by a round edge
   double inside_level = 0.0, outside_level = 0.0;  // grey values either side of the edge, means
 };
 

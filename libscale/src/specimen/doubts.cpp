@@ -2,10 +2,12 @@
 
 #include <scale/measurement.h>
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <limits>
 
 #include "numeric/robust.h"
 #include "specimen/fibres.h"
@@ -78,6 +80,58 @@ Line strongest_line(const std::vector<double>& heights, bool rimmed) {
   return line;
 }
 
+// Least squares of values by a few courses.
+template <int kCourses>
+struct Courses {
+  double rest = 0.0;  // sum of squares that is left
+  Eigen::Matrix<double, kCourses, 1> shares;
+};
+
+template <int kCourses, class Course>
+Courses<kCourses> fitted(const std::vector<double>& values, const Course& course) {
+  using Vector = Eigen::Matrix<double, kCourses, 1>;
+  Eigen::Matrix<double, kCourses, kCourses> normal = Eigen::Matrix<double, kCourses, kCourses>::Zero();
+  Vector right = Vector::Zero();
+  double squares = 0.0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const Vector at = course(static_cast<double>(i));
+    normal += at * at.transpose();
+    right += at * values[i];
+    squares += values[i] * values[i];
+  }
+  const Vector shares = normal.ldlt().solve(right);
+  return {std::max(0.0, squares - shares.dot(right)), shares};
+}
+
+// Where a solid body changes its tone in a step, as where a paler one begins beside a darker one; as a share of the
+// largest height. Where one lies over the other there is a ridge as well. Uneven light and a round body make a slope
+// and a bow instead.
+Line strongest_step(const std::vector<double>& heights, double blur) {
+  constexpr double kFromEdge = 2.5;  // blurs, where its slope has ended
+  constexpr double kClearly = 0.3;   // of what a bow leaves: a step between two levels leaves next to nothing of them
+  const int first = static_cast<int>(std::max(kEdgeShare * kAcross, kFromEdge * blur)) + 1, last = kAcross - 1 - first;
+  const double most = *std::max_element(heights.begin(), heights.end());
+  if (!(most > 0.0) || last - first < kAcross / 3) return {};
+  const std::vector<double> values(heights.begin() + first, heights.begin() + last + 1);
+  const int count = last - first + 1, least = std::max(3, static_cast<int>(2.0 * blur));  // places either side has
+  double rest = std::numeric_limits<double>::infinity();
+  Line line;
+  for (int at = least; at < count - least; ++at) {
+    const auto ridge = [&](double i) { return std::exp(-0.5 * std::pow((i - at) / (1.5 * blur), 2)); };
+    const auto step = fitted<3>(values, [&](double i) {
+      return Eigen::Vector3d(1.0, 0.5 * std::erfc((i - at) / (std::sqrt(2.0) * blur)), ridge(i));
+    });
+    if (step.rest >= rest) continue;
+    const auto bow = fitted<4>(values, [&](double i) {
+      const double x = 2.0 * i / (count - 1) - 1.0;
+      return Eigen::Vector4d(1.0, x, x * x, ridge(i));
+    });
+    rest = step.rest;
+    line = step.rest < kClearly * bow.rest ? Line{std::abs(step.shares[1]) / most, first + at} : Line{};
+  }
+  return line;
+}
+
 // How much of its step the sharpest pair of neighbouring samples makes, mean along the outline; 0: cannot be told.
 // A Gaussian of s pixels makes 2 Phi(0.5 / s) - 1: 0.6 at 0.6 pixels.
 double sharpness_of(const Body& body, const ImageView& image) {
@@ -137,23 +191,28 @@ bool looks_like_bubble(const Body& grain, const Relief& relief) {
 }
 
 bool has_line_inside(const Body& fibre, const Relief& relief) {
-  constexpr double kStands = 0.2;               // of the largest height
-  constexpr std::size_t kParts = 5, kMost = 4;  // lengths looked at by themselves; in which it must show
-  constexpr double kSame = 0.1;                 // of the width: how far it may wander
-  constexpr double kWide = 6.0;                 // blurs of the fibre: what narrower ones show inside is their edges
+  constexpr double kStands = 0.2, kOther = 0.08;  // of the largest height: a line, a step
+  constexpr std::size_t kParts = 5, kMost = 4;    // lengths looked at by themselves; in which it must show
+  constexpr double kSame = 0.1;                   // of the width: how far it may wander
+  constexpr double kWide = 6.0;                   // blurs of the fibre: what narrower ones show inside is their edges
   if (fibre.kind != BodyKind::fibre || mean_width(fibre) < kWide * fibre.edge_blur_px) return false;
-  std::vector<double> places;
+  const double blur = fibre.edge_blur_px / mean_width(fibre) * kAcross;  // places
+  std::vector<double> lines, steps;
   for (std::size_t part = 0; part < kParts; ++part) {
     const std::size_t count = fibre.widths.size();
-    const Line line =
-        strongest_line(across(fibre, relief, count * part / kParts, count * (part + 1) / kParts), fibre.rimmed);
-    if (line.strength > kStands) places.push_back(line.at);
+    const std::vector<double> heights = across(fibre, relief, count * part / kParts, count * (part + 1) / kParts);
+    const Line line = strongest_line(heights, fibre.rimmed);
+    const Line step = fibre.rimmed ? Line{} : strongest_step(heights, blur);
+    if (line.strength > kStands) lines.push_back(line.at);
+    if (step.strength > kOther) steps.push_back(step.at);
   }
-  if (places.size() < kMost) return false;
-  const double middle = numeric::median(std::span<const double>(places));
-  return std::count_if(places.begin(), places.end(), [&](double place) {
-           return std::abs(place - middle) < kSame * kAcross;
-         }) >= static_cast<std::ptrdiff_t>(kMost);
+  const auto at_one_place = [&](const std::vector<double>& places) {
+    if (places.size() < kMost) return false;
+    const double middle = numeric::median(std::span<const double>(places));
+    const auto near = [&](double place) { return std::abs(place - middle) < kSame * kAcross; };
+    return std::count_if(places.begin(), places.end(), near) >= static_cast<std::ptrdiff_t>(kMost);
+  };
+  return at_one_place(lines) || at_one_place(steps);
 }
 
 int leave_out_drawn(std::vector<Body>& bodies, const ImageView& image) {

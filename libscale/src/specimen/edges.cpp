@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "numeric/robust.h"
+#include "specimen/edge_doubts.h"
 #include "specimen/rim_fit.h"
 
 namespace scale {
@@ -231,17 +232,6 @@ MeanProfile mean_profile(const Profiles& profiles, const EdgeSet& edges) {
   return mean;
 }
 
-double passes(const MeanProfile& mean, double level) {
-  double t = 0.0;
-  const double way = mean.at(t) > level ? mean.step : -mean.step;
-  for (int i = 0; i < 400; ++i, t += way) {
-    const double here = mean.at(t), next = mean.at(t + way);
-    if (!std::isfinite(here) || !std::isfinite(next)) return kNan;
-    if ((next > level) != (here > level)) return t + way * (level - here) / (next - here);
-  }
-  return kNan;
-}
-
 struct Peak {
   double at = 0.0, height = 0.0, behind = 0.0;  // behind: the lowest value further in
 };
@@ -273,20 +263,6 @@ void allow_for_hidden_rim(EdgeShape& shape, const MeanProfile& mean, double dept
   if (fit.good) shape.correction = fit.edge, shape.doubt = std::max(fit.doubt, kShare * std::abs(fit.edge));
 }
 
-// Out of focus the half level of an edge depends on what the body does to the light, and a faint rim no longer shows:
-// it moves the half level out by up to 0.3 blurs, the two of a narrow body by up to 0.6. Standard uncertainty of an
-// edge, pixels; in focus that is the edge convention's part.
-double doubt_out_of_focus(double blur, double room, double known_blur) {
-  constexpr double kInFocus = 2.0;                          // pixels, where nothing else is known (judgement)
-  constexpr double kSofter = 1.2;                           // of the known blur
-  constexpr double kNarrow = 4.0;                           // blurs of half the width
-  constexpr double kWideShare = 0.17, kNarrowShare = 0.34;  // of the blur: those limits over sqrt(3)
-  constexpr double kSharpest = 0.8;  // pixels: what lies between samples is no want of focus, as of binned pictures
-  const double sharp = known_blur > 0.0 ? std::max(kSofter * known_blur, kSharpest) : kInFocus;
-  const double excess = std::sqrt(std::max(0.0, blur * blur - sharp * sharp));
-  return excess * (room < kNarrow * blur ? kNarrowShare : kWideShare);
-}
-
 EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, double blur, double known_blur) {
   const MeanProfile mean = mean_profile(profiles, edges);
   EdgeShape shape;
@@ -299,8 +275,8 @@ EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, 
                                      : mean.mean(-std::min(room, kClear * blur + 0.5 + kLevelLength),
                                                  -std::min(kClear * blur, std::max(room - 0.5, 0.5)) + 1e-9);
   shape.step = inside - shape.outside;
-  const double quarter = passes(mean, shape.outside + 0.25 * shape.step);
-  const double three = passes(mean, shape.outside + 0.75 * shape.step);
+  const double quarter = mean.passes(shape.outside + 0.25 * shape.step);
+  const double three = mean.passes(shape.outside + 0.75 * shape.step);
   constexpr double kQuartiles = 2.0 * 0.67449;  // between the 25 and 75 % points of a normal distribution
   if (std::isfinite(quarter) && std::isfinite(three)) shape.blur = std::max(0.2, (quarter - three) / kQuartiles);
   if (!shape.rimmed) {
@@ -309,7 +285,9 @@ EdgeShape shape_of(const Profiles& profiles, const EdgeSet& edges, double room, 
     shape.in_steps = shape.blur > kOne * steepest;
     if (peak.height - peak.behind > kHintOfRim * (peak.height - shape.outside))
       allow_for_hidden_rim(shape, mean, -peak.at, room, known_blur);
-    shape.doubt = std::max(shape.doubt, doubt_out_of_focus(shape.blur, room, known_blur));
+    const double round = round_edge_limit(mean, shape.outside, shape.step, shape.blur);
+    shape.round = round > 0.0;
+    shape.doubt = std::max({shape.doubt, doubt_out_of_focus(shape.blur, room, known_blur), round / std::sqrt(3.0)});
     return shape;
   }
   shape.rim_depth = -peak.at;
@@ -358,8 +336,8 @@ EdgeSet find_edges(const Relief& relief, const Border& border, double known_blur
     }
     edges.noise = noise_of(edges, profiles.along());
     edges.noise_length = kAlong;
-    // Samples went far enough out for this blur: done.
-    if (edges.shape.blur < 1.25 * blur || edges.count == 0) break;
+    // Samples went far enough out for this blur: done. Where they did not, no profile may have been good.
+    if (edges.shape.blur < 1.25 * blur) break;
     blur = edges.shape.blur;
   }
   return edges;

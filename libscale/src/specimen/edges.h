@@ -51,6 +51,7 @@ struct EdgeShape {
   double step = 0.0;      // grey values
   double outside = 0.0;   // difference of the ground just outside from the smooth ground
   bool in_steps = false;  // it rises in two steps, as where two bodies lie side by side: no edge of one body
+  bool round = false;     // its grey values go on rising inwards, as those of a round absorbing body
   bool rimmed = false;
   double rim_depth = 0.0;   // pixels from the edge to the strongest place of the rim
   double correction = 0.0;  // the true edge minus the half level, pixels outwards; from the rim alone

@@ -202,6 +202,7 @@ void set_levels(Body& body, const Relief& relief, const Middle& middle, const Si
   const cv::Point2d& at = middle.path[middle.path.size() / 2];
   body.edge_blur_px = 0.5 * (left.blur + right.blur);
   body.rimmed = left.rimmed && right.rimmed;
+  body.round_edge = left.round && right.round;
   body.blur_correction_px = 0.5 * (left.correction + right.correction);
   body.rim_doubt_px = 0.5 * (left.doubt + right.doubt);
   body.edge_noise_px = std::sqrt(0.5 * (std::pow(sides.left.noise, 2) + std::pow(sides.right.noise, 2)));

@@ -12,6 +12,7 @@
 #include "numeric/robust.h"
 #include "specimen/doubts.h"
 #include "specimen/fibres.h"
+#include "specimen/followed.h"
 #include "specimen/grains.h"
 #include "specimen/judgement.h"
 #include "specimen/marks.h"
@@ -39,8 +40,14 @@ void check(const ImageView& image, const SpecimenOptions& options) {
     throw std::invalid_argument("find_bodies: blur and least width cannot be negative");
 }
 
-// A line that comes back to where it began is the wall of a hollow grain or of a bubble.
+// A line that comes back to where it began is the wall of a hollow grain or of a bubble; so is a bow that ends in
+// others at both ends, where such grains touch.
 bool is_ring(const Strand& strand) {
+  constexpr double kBow = 0.5, kShort = 40.0;  // of its length; widths: longer ones may be curled fibres
+  const double length = static_cast<double>(strand.path.size());
+  if (strand.front_hidden && strand.back_hidden && length < kShort * strand.width &&
+      cv::norm(strand.path.front() - strand.path.back()) < kBow * length)
+    return true;
   return !strand.joined && !strand.front_hidden && !strand.back_hidden &&
          cv::norm(strand.path.front() - strand.path.back()) < strand.width;
 }
@@ -113,12 +120,15 @@ Outer outer_of(const GrainShape& shape) {
   return outer;
 }
 
-// Would it be parted? A hollow one has a neck all around and is not asked.
-bool has_neck(const GrainShape& shape) {
+// Would it be parted? A hollow one has a neck all around: what its outline encloses is asked.
+bool has_neck(GrainShape shape) {
   constexpr double kRound = 0.97;  // of the hull: no neck fits in what is missing, and most grains need no second look
-  constexpr double kSolid = 0.9;   // of what the outline encloses
-  const Outer outer = outer_of(shape);
-  return outer.share < kRound && cv::countNonZero(shape.mask) > kSolid * outer.area && parts_of(shape).size() > 1;
+  if (outer_of(shape).share >= kRound) return false;
+  std::vector<std::vector<cv::Point>> contours;
+  shape.mask = shape.mask.clone();
+  cv::findContours(shape.mask, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  cv::drawContours(shape.mask, contours, -1, cv::Scalar(255), cv::FILLED);
+  return parts_of(shape).size() > 1;
 }
 
 // Fibres that could not be followed hang together as something long or as a net, which is no grain: its widest place is
@@ -164,46 +174,6 @@ bool leave_out_marked(Body& fibre, const cv::Mat& marked) {
   return std::any_of(fibre.widths.begin(), fibre.widths.end(), [](const LocalWidth& local) { return local.used; });
 }
 
-// How far beyond its edge a thin line follows the fibre on that side, in pixels; none does: 0.
-double line_beside(const Body& fibre, const Silhouettes& shapes, bool left) {
-  constexpr double kAway = 2.5;                                     // of the fibre's width
-  constexpr double kThin = 0.7;                                     // of the fibre's width
-  constexpr double kMostly = 0.7, kEven = 0.15, kEvenPixels = 1.5;  // of the places; of the distance
-  const double width = mean_width(fibre), step = shapes.reduction;
-  const auto is_set = [&](const cv::Point2d& at) {
-    const cv::Point place(static_cast<int>(at.x / step), static_cast<int>(at.y / step));
-    return cv::Rect({}, shapes.mask.size()).contains(place) && shapes.mask.at<std::uint8_t>(place) != 0;
-  };
-  std::vector<double> away;
-  int looked = 0;
-  for (std::size_t i = 0; i < fibre.widths.size(); i += 4) {
-    const LocalWidth& local = fibre.widths[i];
-    if (!local.used) continue;
-    ++looked;
-    const PixelPoint &from = left ? local.left : local.right, &opposite = left ? local.right : local.left;
-    cv::Point2d way(from.x - opposite.x, from.y - opposite.y);
-    way *= 1.0 / std::max(cv::norm(way), 1e-9);
-    const auto at = [&](double t) { return is_set({from.x + way.x * t, from.y + way.y * t}); };
-    double start = 2.0 * step, end = start;
-    while (start < kAway * width && at(start)) start += step;  // its own silhouette
-    while (start < kAway * width && !at(start)) start += step;
-    for (end = start; end < start + width && at(end);) end += step;
-    if (start < kAway * width && end - start < kThin * width) away.push_back(start);
-  }
-  if (static_cast<double>(away.size()) < kMostly * looked || away.size() < 3) return 0.0;
-  std::sort(away.begin(), away.end());
-  const double middle = away[away.size() / 2], spread = away[away.size() * 3 / 4] - away[away.size() / 4];
-  return spread < kEven * middle + kEvenPixels ? middle : 0.0;
-}
-
-// The dark core of a transparent fibre has the rim of that fibre on both sides.
-bool is_core(const Body& fibre, const Silhouettes& shapes) {
-  const double left = line_beside(fibre, shapes, true);
-  const double right = left > 0.0 ? line_beside(fibre, shapes, false) : 0.0;
-  constexpr double kAlike = 1.5;
-  return right > 0.0 && std::max(left, right) < kAlike * std::min(left, right) + 2.0;
-}
-
 void add_fibres(Search& search, const std::vector<const Strand*>& strands, std::vector<Body>& bodies) {
   for (const Strand* strand : strands) {
     if (strand->bundle) {
@@ -211,10 +181,12 @@ void add_fibres(Search& search, const std::vector<const Strand*>& strands, std::
       continue;
     }
     auto body = outline_fibre(search.relief, *strand, search.shapes.reduction, search.options.edge_blur_px);
-    if (body && leave_out_marked(*body, search.marked) && !is_core(*body, search.shapes))
-      bodies.push_back(std::move(*body));
-    else
+    if (!body || !leave_out_marked(*body, search.marked) || is_core(*body, search.shapes)) {
       ++search.hidden;
+      continue;
+    }
+    body->line_beside = may_be_a_side(*body, search.shapes);
+    bodies.push_back(std::move(*body));
   }
 }
 
@@ -299,7 +271,8 @@ SpecimenReading find_bodies(const ImageView& whole, const SpecimenOptions& optio
   check(whole, options);
   SpecimenReading reading;
   reading.width = whole.width, reading.height = whole.height;
-  const cv::Rect part = without_drawn_frame(whole);
+  const bool large = std::min(whole.width, whole.height) >= kLeastSide;  // else its own size is what is told
+  const cv::Rect part = large ? without_drawn_frame(whole) : cv::Rect(0, 0, whole.width, whole.height);
   if (std::min(part.width, part.height) < kLeastSide) {
     const std::string least = std::to_string(kLeastSide);
     reading.failure =

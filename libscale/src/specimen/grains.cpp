@@ -210,6 +210,7 @@ std::optional<Body> outline_grain(const Relief& relief, const GrainShape& shape,
   body.edge_length_px = edges.noise_length;
   body.blur_correction_px = edges.shape.correction;
   body.rim_doubt_px = edges.shape.doubt;
+  body.round_edge = edges.shape.round;
   body.outside_level = relief.level({body.at.x, body.at.y}, edges.shape.outside);
   body.inside_level = relief.level({body.at.x, body.at.y}, edges.shape.outside + edges.shape.step);
   return body;

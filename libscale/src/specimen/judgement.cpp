@@ -44,8 +44,10 @@ double least_breadth(const Body& body) {
 }
 
 bool beside(const Body& body, const Body& other) {
-  // Does most of `body`'s middle lie within `other`?
-  const double reach = 0.4 * mean_width(other);
+  // Does most of `body`'s middle lie within `other`? Its rim lies along its edge.
+  constexpr double kOfRim = 0.3;  // of its width
+  const bool may_be_rim = other.rimmed && mean_width(body) < kOfRim * mean_width(other);
+  const double reach = (may_be_rim ? 0.5 : 0.4) * mean_width(other);
   int within = 0, count = 0;
   for (std::size_t i = 0; i < body.centre.size(); i += 8, ++count) {
     double nearest = 1e9;
@@ -163,7 +165,12 @@ void warn_of_doubtful(SpecimenReading& reading) {
   warn(&Body::bubble_like, "bubbles", "round body has", "round bodies have",
        " a dark edge and a bright middle, as bubbles have; look at the picture, and take those out that are");
   warn(&Body::line_inside, "line-inside", "fibre shows", "fibres show",
-       " a line along the inside: a medulla, or two fibres side by side measured as one; look at the picture");
+       " a line or a step of tone along the inside: a medulla, or two fibres side by side measured as one; look at the "
+       "picture");
+  warn(&Body::line_beside, "line-beside", "thin fibre has", "thin fibres have",
+       " a line like it beside it all along: two fibres, or the two sides of a transparent one, whose width is then "
+       "from "
+       "side to side; look at the picture");
 }
 
 Failure nothing_stands_out(const std::string& stage) {

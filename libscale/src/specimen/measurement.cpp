@@ -89,9 +89,11 @@ void note(MeasuredBody& measured, const Body& body, const MeasurementConditions&
   if ((body.at_border || body.end_hidden) && body.kind == BodyKind::fibre) measured.notes.push_back("length-at-least");
   if (body.crossed) measured.notes.push_back("crossed");
   if (body.rimmed) measured.notes.push_back("rimmed");
+  if (body.round_edge) measured.notes.push_back("round-edge");
   if (body.necked) measured.notes.push_back("necked");
   if (body.bubble_like) measured.notes.push_back("bubble-like");
   if (body.line_inside) measured.notes.push_back("line-inside");
+  if (body.line_beside) measured.notes.push_back("line-beside");
   if (body.parted) measured.notes.push_back("parted");
   if (!body.rimmed && std::abs(body.blur_correction_px) > 0.01) measured.notes.push_back("blur-corrected");
   if (!conditions.edge_uncertainty) measured.notes.push_back("edge-not-stated");

@@ -177,6 +177,17 @@ double MeanProfile::mean(double from, double to) const {
   return count > 0 ? sum / count : std::numeric_limits<double>::quiet_NaN();
 }
 
+double MeanProfile::passes(double level) const {
+  double t = 0.0;
+  const double way = at(t) > level ? step : -step;
+  for (int i = 0; i < 400; ++i, t += way) {
+    const double here = at(t), next = at(t + way);
+    if (!std::isfinite(here) || !std::isfinite(next)) break;
+    if ((next > level) != (here > level)) return t + way * (level - here) / (next - here);
+  }
+  return std::numeric_limits<double>::quiet_NaN();
+}
+
 RimFit fit_rim(const MeanProfile& mean, double outside, double step, double rim_depth, double room, double blur,
                double known_blur) {
   Points points;

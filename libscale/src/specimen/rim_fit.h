@@ -20,6 +20,8 @@ struct MeanProfile {
 
   double at(double t) const;
   double mean(double from, double to) const;
+  // Where it passes a level, nearest to the edge; NaN when it does not.
+  double passes(double level) const;
 };
 
 struct RimFit {
