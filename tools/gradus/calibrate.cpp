@@ -152,6 +152,9 @@ std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const Calibra
       },
       [&](std::size_t i) {
         progress.make_way();
+        // A copy, made while nothing large is in use: what stays lies side by side then, not as islands among the
+        // blocks of every picture, which would leave holes that grow with their number.
+        outcomes[i] = Outcome(outcomes[i]);
         tell(outcomes[i], options.quiet);
         progress.advance();
       });

@@ -24,7 +24,7 @@ constexpr double kEndToEndShared = 0.15;  // the same where lines of both scales
 // between the first line and the last. What a mean pitch means where it changes does not enter: the ratio is taken
 // locally.
 double relative_scatter(const Ruling& ruling, double end_to_end) {
-  const double n = static_cast<double>(ruling.graduations.size());
+  const auto n = static_cast<double>(ruling.graduations.size());
   const double span = ruling.graduations.back().position_px - ruling.graduations.front().position_px;
   return std::hypot(ruling.residual_rms_px * std::sqrt(12.0 / n), end_to_end) / span;
 }

@@ -34,9 +34,33 @@ struct Count {
   bool is_not(int divisions) const { return whole && std::abs(places - divisions) > kMiscount; }
 };
 
-Count count_of(const Ruling& ruling, const EndsSeen& ends, bool among_each_other) {
+// The distance of the lines near one end, by least squares; that of all where there are too few.
+double pitch_near(const Ruling& ruling, const Graduation& end) {
+  double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+  for (const Graduation& line : ruling.graduations) {
+    if (std::abs(line.index - end.index) >= kAtEnd) continue;
+    const double x = line.index - end.index, y = line.position_px - end.position_px;
+    n += 1.0, sx += x, sy += y, sxx += x * x, sxy += x * y;
+  }
+  const double spread = n * sxx - sx * sx;
+  return n >= 3.0 && spread > 0.0 ? (n * sxy - sx * sy) / spread : ruling.pitch_px;
+}
+
+// Lines among those of another scale, at its distance rather than at their own: they may be its lines, beyond the end
+// of this one.
+bool ends_as_other(const Ruling& own, const Ruling& other) {
+  const auto like_other = [&](const Graduation& end) {
+    const double pitch = std::abs(pitch_near(own, end));
+    return std::abs(pitch - other.pitch_px) < std::abs(pitch - own.pitch_px);
+  };
+  return like_other(own.graduations.front()) || like_other(own.graduations.back());
+}
+
+// `other`: the scale among whose lines these lie, if they do.
+Count count_of(const Ruling& ruling, const EndsSeen& ends, const Ruling* other) {
   Count count{span_of(ruling), span_of(ruling), ends.first && ends.last};
-  if (!among_each_other) return count;
+  if (other == nullptr) return count;
+  if (ends_as_other(ruling, *other)) return {count.places, 0, false};
   count.least = static_cast<int>(ruling.graduations.size()) - 1;
   count.whole = count.whole && clear_end(ruling.graduations, ruling.graduations.front()) &&
                 clear_end(ruling.graduations, ruling.graduations.back());
@@ -91,7 +115,8 @@ tl::expected<std::size_t, Failure> reticle_of(const TwoRulings& two, const Refer
   const bool among = share_ground(two.reading.rulings[0], two.reading.rulings[1]);
   const int room = among ? kMiscount : 0;
   std::array<Count, 2> counts;
-  for (std::size_t i = 0; i < 2; ++i) counts[i] = count_of(two.reading.rulings[i], two.ends[i], among);
+  for (std::size_t i = 0; i < 2; ++i)
+    counts[i] = count_of(two.reading.rulings[i], two.ends[i], among ? &two.reading.rulings[1 - i] : nullptr);
   const bool first = counted_as_reticle(counts[0], counts[1], reticle.divisions, scale.divisions, room),
              second = counted_as_reticle(counts[1], counts[0], reticle.divisions, scale.divisions, room);
   if (first == second) return tl::unexpected<Failure>(cannot_tell(two.reading, reticle.divisions, scale.divisions));
