@@ -143,6 +143,15 @@ TEST_CASE("Of scales over each other the ends count where nearly all lines befor
   CHECK(told(two_of(doubtful, kWhole, fifty, kWhole)) == -1);
 }
 
+TEST_CASE("Lines of a scale that go on at the distance of the one it lies over do not make it longer") {
+  const Ruling hundred = ruled(101, 8.0, 100.0, 200.0), longer = ruled(131, 7.8, 110.0, 190.0);
+  CHECK(told(two_of(hundred, kWhole, longer, kCut)) == 0);
+  Ruling mixed = longer;
+  for (Graduation& line : mixed.graduations)
+    if (line.index > 110) line.position_px += 0.2 * (line.index - 110);
+  CHECK(told(two_of(hundred, kWhole, mixed, kCut)) == -1);
+}
+
 TEST_CASE("Coincidences of scales over each other are counted only from ends that nearly all lines before them show") {
   // Zero lines together; ten divisions of the one are seven of the other.
   const Ruling reticle = ruled(101, 7.0, 100.0, 200.0), micrometer = ruled(71, 10.0, 110.0, 190.0);
