@@ -26,8 +26,9 @@ std::optional<double> between(const Light& light, const Comb& comb, int index, d
   const double c = std::cos(comb.direction), s = std::sin(comb.direction);
   double sum = 0.0;
   int count = 0, all = 0;
-  for (double v = v_from; v <= v_to; v += 1.0)
+  for (int row = 0; v_from + row <= v_to; ++row)
     for (const double fraction : kFractions) {
+      const double v = v_from + row;
       const double t = comb.at(index + fraction) + comb.slope(index + fraction) * (v - comb.v0);
       const int x = static_cast<int>(std::lround(t * c - v * s)), y = static_cast<int>(std::lround(t * s + v * c));
       ++all;

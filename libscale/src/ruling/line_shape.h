@@ -31,7 +31,7 @@ struct LineShape {
   };
   Sample at(double t) const {
     const double position = (t + reach) / step;
-    const std::size_t i = static_cast<std::size_t>(position);
+    const auto i = static_cast<std::size_t>(position);
     const double f = position - static_cast<double>(i);
     return {value[i] + f * (value[i + 1] - value[i]), slope[i] + f * (slope[i + 1] - slope[i])};
   }

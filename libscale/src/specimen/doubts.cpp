@@ -154,8 +154,8 @@ double sharpness_of(const Body& body, const ImageView& image) {
         y + kReach * sy >= image.height)
       continue;
     std::array<double, 2 * kReach + 1> line{};
-    for (int k = -kReach; k <= kReach; ++k)
-      line[static_cast<std::size_t>(k + kReach)] = sample(image, x + k * sx, y + k * sy);
+    for (int k = 0; k < static_cast<int>(line.size()); ++k)
+      line[static_cast<std::size_t>(k)] = sample(image, x + (k - kReach) * sx, y + (k - kReach) * sy);
     double most = 0.0;
     for (std::size_t k = 1; k < line.size(); ++k) most = std::max(most, std::abs(line[k] - line[k - 1]));
     const auto [low, high] = std::minmax_element(line.begin(), line.end());
