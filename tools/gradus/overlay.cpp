@@ -103,6 +103,8 @@ void draw_graduation_lines(Display& display, const scale::Ruling& ruling, const 
 
 }  // namespace
 
+std::string second_ink_name(const scale::Ruling& ruling) { return ruling.dark_on_bright ? "green" : "yellow"; }
+
 void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering,
                  const std::string& mark) {
   draw_graduation_lines(display, ruling, ink_of(ruling, !mark.empty()));

@@ -16,6 +16,9 @@ namespace gradus {
 void draw_ruling(Display& display, const scale::Ruling& ruling, const scale::Numbering& numbering = {},
                  const std::string& mark = "");
 
+// The ink of a second scale, in words.
+std::string second_ink_name(const scale::Ruling& ruling);
+
 // `slot` 0, 1, ...: rulings of one picture have their arrows beside each other, with their names above where they have
 // some.
 void draw_direction(Display& display, const scale::Ruling& ruling, int slot, const std::string& name = "");

@@ -56,7 +56,9 @@ std::vector<std::string> factor_lines(const PictureContent& content) {
     std::string words = scale::counted(static_cast<std::size_t>(used), "graduation") + " along " +
                         fixed(scale::degrees(ruling.direction), 2) + " deg, pitch " + fixed(ruling.pitch_px, 3) + " px";
     if (content.reticle != nullptr)
-      words.insert(0, &ruling == &content.reading->rulings[0] ? "micrometer: " : "reticle (green, numbers with r): ");
+      words.insert(0, &ruling == &content.reading->rulings[0]
+                          ? "micrometer: "
+                          : "reticle (" + second_ink_name(ruling) + ", numbers with r): ");
     const bool some_left = !ruling.rejected.empty() || static_cast<std::size_t>(used) < ruling.graduations.size();
     if (some_left) words += "; dashed: lines not used";
     lines.push_back(words);

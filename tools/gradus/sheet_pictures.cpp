@@ -60,7 +60,8 @@ std::string description(const RecordedShot& shot) {
   if (shot.eyepiece)
     return "Both scales as seen through the eyepiece, with the lines that were found drawn over them: " +
            std::to_string(shot.rulings[0].ruling.graduations.size()) + " of the micrometer, " +
-           std::to_string(shot.rulings[1].ruling.graduations.size()) + " of the reticle, green and numbered with r.";
+           std::to_string(shot.rulings[1].ruling.graduations.size()) + " of the reticle, " +
+           second_ink_name(shot.rulings[1].ruling) + " and numbered with r.";
   std::string words = "The line scale as the camera saw it, with the graduations that were found drawn over it";
   for (const RecordedRuling& recorded : shot.rulings)
     words += "; " + std::to_string(recorded.ruling.graduations.size()) + " along " + recorded.factor.direction +

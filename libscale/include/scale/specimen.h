@@ -71,8 +71,7 @@ struct Body {
   double edge_noise_px = 0.0;       // standard uncertainty of an edge averaged over edge_length_px of its length
   double edge_length_px = 1.0;      // noise of edges further apart along the outline is independent
   double blur_correction_px = 0.0;  // what was taken off the half-level position of each edge, rim or narrow body
-  double rim_doubt_px =
-      0.0;  // standard uncertainty of that by the shape of a rim, for want of focus, or by a round edge
+  double rim_doubt_px = 0.0;        // standard uncertainty of that: shape of a rim, want of focus, round edge
   double inside_level = 0.0, outside_level = 0.0;  // grey values either side of the edge, means
 };
 

@@ -63,6 +63,16 @@ OnRuling on_ruling(const Ruling& ruling, const Place& at) {
   return result;
 }
 
+// The pitch across the lines at a place, and by how much that is more for the fan of the lines, relative.
+struct PitchThere {
+  double pitch = 0.0, moved = 0.0;
+};
+
+PitchThere pitch_at(const Ruling& ruling, const Place& at) {
+  const OnRuling there = on_ruling(ruling, at);
+  return {there.straight_pitch * there.fanned / std::hypot(1.0, there.line_slope), there.fanned - 1.0};
+}
+
 // Does the ruling have lines at the place, but for its length along them?
 bool covers(const Ruling& ruling, const Place& at) {
   const double z = 2.0 * (on_ruling(ruling, at).index - ruling.graduations.front().index) / span_of(ruling) - 1.0;
@@ -85,6 +95,21 @@ std::vector<Place> common_places(const Ruling& reticle, const Ruling& micrometer
   return places;
 }
 
+// What bringing both pitches to one place leaves, relative, standard. The growth is taken to be even from each scale to
+// the place: limits (+-) are what both scales' growths differ by, which is how uneven it is, and the square of the
+// correction, which is the next order of a perspective. A tilted camera shows lengths across its tilt and along it in
+// different proportion: between scales at an angle that counts.
+double moving_uncertainty(const Ruling& reticle, const Ruling& micrometer, double moved, double from_middle) {
+  const double apart = 0.5 * std::abs(across(reticle, middle_of(micrometer)) - across(reticle, middle_of(reticle)));
+  const double u = apart * std::hypot(reticle.pitch_growth_uncertainty, micrometer.pitch_growth_uncertainty);
+  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, kPi);
+  const double way = std::cos(reticle.direction.value - micrometer.direction.value) < 0.0 ? -1.0 : 1.0;
+  const double one = reticle.pitch_growth_per_px, two = micrometer.pitch_growth_per_px;
+  const double limits = std::hypot(moved * moved, (one - way * two) * apart * std::cos(lean)) +
+                        std::abs(std::sin(lean)) * (std::abs(one) + std::abs(two)) * from_middle;
+  return std::hypot(u, limits / std::sqrt(3.0));
+}
+
 }  // namespace
 
 Place middle_of(const Graduation& line) { return {0.5 * (line.x1_px + line.x2_px), 0.5 * (line.y1_px + line.y2_px)}; }
@@ -104,26 +129,6 @@ double across(const Ruling& ruling, const Place& at) {
 }
 
 int span_of(const Ruling& ruling) { return ruling.graduations.back().index - ruling.graduations.front().index; }
-
-PitchThere pitch_at(const Ruling& ruling, const Place& at) {
-  const OnRuling there = on_ruling(ruling, at);
-  return {there.straight_pitch * there.fanned / std::hypot(1.0, there.line_slope), there.fanned - 1.0};
-}
-
-// What bringing both pitches to one place leaves, relative, standard. The growth is taken to be even from each scale to
-// the place: limits (+-) are what both scales' growths differ by, which is how uneven it is, and the square of the
-// correction, which is the next order of a perspective. A tilted camera shows lengths across its tilt and along it in
-// different proportion: between scales at an angle that counts.
-double moving_uncertainty(const Ruling& reticle, const Ruling& micrometer, double moved, double from_middle) {
-  const double apart = 0.5 * std::abs(across(reticle, middle_of(micrometer)) - across(reticle, middle_of(reticle)));
-  const double u = apart * std::hypot(reticle.pitch_growth_uncertainty, micrometer.pitch_growth_uncertainty);
-  const double lean = std::remainder(reticle.direction.value - micrometer.direction.value, kPi);
-  const double way = std::cos(reticle.direction.value - micrometer.direction.value) < 0.0 ? -1.0 : 1.0;
-  const double one = reticle.pitch_growth_per_px, two = micrometer.pitch_growth_per_px;
-  const double limits = std::hypot(moved * moved, (one - way * two) * apart * std::cos(lean)) +
-                        std::abs(std::sin(lean)) * (std::abs(one) + std::abs(two)) * from_middle;
-  return std::hypot(u, limits / std::sqrt(3.0));
-}
 
 LocalRatio ratio_of(const Reading& reading, const Ruling& reticle, const Ruling& micrometer) {
   LocalRatio ratio;

@@ -29,13 +29,6 @@ double across(const Ruling& ruling, const Place& at);
 // Divisions from index 0 to the last one.
 int span_of(const Ruling& ruling);
 
-// The pitch across the lines at a place, and by how much that is more for the fan of the lines, relative.
-struct PitchThere {
-  double pitch = 0.0, moved = 0.0;
-};
-
-PitchThere pitch_at(const Ruling& ruling, const Place& at);
-
 struct LocalRatio {
   double mean = 0.0, spread = 0.0;              // spread: largest departure, relative
   double moved = 0.0, moved_uncertainty = 0.0;  // by what it was corrected for tilt, relative; standard

@@ -4,8 +4,10 @@
 #include <array>
 #include <cmath>
 #include <string>
+#include <vector>
 
 #include "calibration/local_ratio.h"
+#include "numeric/straight_line.h"
 
 namespace scale::calibration {
 namespace {
@@ -34,16 +36,14 @@ struct Count {
   bool is_not(int divisions) const { return whole && std::abs(places - divisions) > kMiscount; }
 };
 
+bool at_end(const Graduation& line, const Graduation& end) { return std::abs(line.index - end.index) < kAtEnd; }
+
 // The distance of the lines near one end, by least squares; that of all where there are too few.
 double pitch_near(const Ruling& ruling, const Graduation& end) {
-  double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
-  for (const Graduation& line : ruling.graduations) {
-    if (std::abs(line.index - end.index) >= kAtEnd) continue;
-    const double x = line.index - end.index, y = line.position_px - end.position_px;
-    n += 1.0, sx += x, sy += y, sxx += x * x, sxy += x * y;
-  }
-  const double spread = n * sxx - sx * sx;
-  return n >= 3.0 && spread > 0.0 ? (n * sxy - sx * sy) / spread : ruling.pitch_px;
+  std::vector<double> indices, places;
+  for (const Graduation& line : ruling.graduations)
+    if (at_end(line, end)) indices.push_back(line.index), places.push_back(line.position_px);
+  return indices.size() > 2 ? numeric::fit_line(indices, places).slope : ruling.pitch_px;
 }
 
 // Lines among those of another scale, at its distance rather than at their own: they may be its lines, beyond the end
@@ -98,8 +98,8 @@ double mean_length(const Ruling& ruling) {
 }  // namespace
 
 bool clear_end(const std::vector<Graduation>& lines, const Graduation& end) {
-  const auto measured = std::count_if(
-      lines.begin(), lines.end(), [&end](const Graduation& line) { return std::abs(line.index - end.index) < kAtEnd; });
+  const auto measured =
+      std::count_if(lines.begin(), lines.end(), [&end](const Graduation& line) { return at_end(line, end); });
   return measured >= kMeasuredThere;
 }
 

@@ -7,7 +7,9 @@
 // beside a reticle in part looks the same. Where it cannot be told, nothing is guessed.
 //
 // Where lines of both lie among each other, places beyond an end may pass for lines: then lines that were measured
-// count instead of places, with room, and an end is believed only when nearly all lines before it were measured.
+// count instead of places, with room, and an end is believed only when nearly all lines before it were measured. A scale
+// whose lines at an end lie at the other one's distance rather than at its own may end before them: it counts for
+// nothing.
 #pragma once
 
 #include <tl/expected.hpp>

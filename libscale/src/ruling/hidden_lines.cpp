@@ -191,6 +191,8 @@ void drop_no_ground(End& end, double amplitude) {
 std::optional<double> beyond_own_ends(const ImageView& image, const Graduations& g, bool above, const End& end) {
   const double skip = kTransition * g.shape.blur, way = above ? 1.0 : -1.0,
                height = std::max(kLeastLookHeight, kLookHeight * g.shape.blur);
+  const double darkness = end.lines.level - end.ground;
+  if (darkness == 0.0 || !std::isfinite(darkness)) return std::nullopt;
   const std::size_t step = 1 + g.lines.size() / kMostOwnEnds;
   std::vector<double> shares;
   std::size_t looked = 0;
@@ -200,7 +202,7 @@ std::optional<double> beyond_own_ends(const ImageView& image, const Graduations&
     if (!in_view(image, g, l, own) || !in_view(image, g, l, to)) continue;
     const Strips strip = one_strip(image, g.strips.layout.angle, std::min(from, to), std::max(from, to));
     const auto level = level_between(strip, s - 0.5 * g.period, s + 0.5 * g.period, 1.0 - kLeastInView);
-    if (level) shares.push_back((*level - end.ground) / (end.lines.level - end.ground));
+    if (level) shares.push_back((*level - end.ground) / darkness);
   }
   if (shares.size() < kLeastOwnEnds ||
       kLeastOwnShare * static_cast<double>(looked) > static_cast<double>(shares.size()))

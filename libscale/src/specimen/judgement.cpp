@@ -169,8 +169,7 @@ void warn_of_doubtful(SpecimenReading& reading) {
        "picture");
   warn(&Body::line_beside, "line-beside", "thin fibre has", "thin fibres have",
        " a line like it beside it all along: two fibres, or the two sides of a transparent one, whose width is then "
-       "from "
-       "side to side; look at the picture");
+       "from side to side; look at the picture");
 }
 
 Failure nothing_stands_out(const std::string& stage) {
