@@ -31,7 +31,8 @@ struct LineWindow {
   int strip = 0;
   WindowFit fit;
   bool used = true;
-  bool spoilt = false;  // something else than the line shows in it
+  bool spoilt = false;   // something else than the line shows in it
+  unsigned lacking = 0;  // its neighbours that are not there, see Lacking
 };
 
 // How alike the windows are, for the judgement whether these are the lines of one scale.

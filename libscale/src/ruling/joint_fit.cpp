@@ -1,7 +1,10 @@
 #include "ruling/joint_fit.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <iterator>
+#include <map>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <Eigen/Dense>
@@ -28,6 +31,9 @@ constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for 
 constexpr double kWindowOutlier = 4.5;     // robust standard deviations
 constexpr double kBendSignificance = 4.0;  // standard deviations, for a fan or a bow of the lines
 constexpr double kSmoothing = 0.3;         // bins, of the folded shape
+constexpr double kLeastTail = 0.002;       // of a neighbour, within a window, for its lack to make a difference
+constexpr std::size_t kSides = 2;          // of a line,
+constexpr unsigned kPlacesOf[kSides] = {0b0011U, 0b1100U};  // and the places of its neighbours on each
 
 struct JointFit {
   Graduations& out;
@@ -40,10 +46,64 @@ struct JointFit {
   }
 
   // How background and amplitude change across a window, per bin.
-  Slopes slopes_at(const LineWindow& window, const SmoothField& background, const SmoothField& amplitude) const {
+  Surroundings surroundings(const LineWindow& window, const SmoothField& background,
+                            const SmoothField& amplitude) const {
     const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
     const double z1 = z_line(window.line), z2 = z_strip(window.strip);
-    return {background.slope_along(z1, z2) / half_span, amplitude.slope_along(z1, z2) / half_span};
+    return {background.slope_along(z1, z2) / half_span, amplitude.slope_along(z1, z2) / half_span, lacking(window)};
+  }
+
+  Lacking lacking(const LineWindow& window) const { return {window.lacking, out.lines[window.line].amplitude}; }
+
+  // Which neighbours a window lacks by the lines' own ends, and by the numbers that no line has: the latter may only
+  // not have been found, or lie outside the picture.
+  struct Places {
+    unsigned sure = 0, unsure = 0;
+  };
+  Places places_lacking(const LineWindow& window, const std::map<int, const MeasuredLine*>& lines) const {
+    Places places;
+    const double v = out.strips.v_centre(window.strip);
+    for (std::size_t k = 0; k < std::size(Lacking::kPlaces); ++k) {
+      const auto neighbour = lines.find(out.lines[window.line].index + Lacking::kPlaces[k]);
+      if (neighbour == lines.end())
+        places.unsure |= 1U << k;
+      else if (v < neighbour->second->v_low || v > neighbour->second->v_high)
+        places.sure |= 1U << k;
+    }
+    return places;
+  }
+
+  // Tells every window which neighbours it lacks. Of those that were not found the picture decides, for each side of
+  // each line: what leaves less of its windows. False where that makes no difference.
+  bool tell_lacking(const SmoothField& background, const SmoothField& amplitude) {
+    const LineShape& shape = out.shape;
+    if (shape.lone.empty() ||
+        LineShape::between(shape.lone, (period - shape.window + shape.lone_reach) / shape.step) < kLeastTail)
+      return false;
+    std::map<int, const MeasuredLine*> lines;
+    for (const MeasuredLine& line : out.lines) lines[line.index] = &line;
+    const LineShape reader = reader_of(shape, period);
+    std::vector<std::array<double, kSides>> left_more(out.lines.size());  // with those not found than without
+    const auto residual = [&](const LineWindow& window, unsigned places) {
+      Surroundings around = surroundings(window, background, amplitude);
+      around.lacking.places = places;
+      const auto fit = fit_window(out.strips, window.strip, centre(window.line, window.strip), reader, around);
+      return fit ? fit->residual_variance : 0.0;
+    };
+    for (const bool decided : {false, true})
+      for (LineWindow& window : out.windows) {
+        const Places places = places_lacking(window, lines);
+        if (!decided) window.lacking = places.sure;
+        for (std::size_t side = 0; side < kSides; ++side) {
+          const unsigned unsure = places.unsure & kPlacesOf[side];
+          double& more = left_more[window.line][side];
+          if (unsure == 0) continue;
+          if (!decided && window.fit.pixels > 0.0)
+            more += residual(window, places.sure | unsure) - residual(window, places.sure);
+          if (decided && more < 0.0) window.lacking |= unsure;
+        }
+      }
+    return true;
   }
 
   void fit_windows(const SmoothField* background, const SmoothField* amplitude) {
@@ -52,12 +112,13 @@ struct JointFit {
     oneapi::tbb::parallel_for(std::size_t{0}, out.windows.size(), [&](std::size_t i) {
       LineWindow& window = out.windows[i];
       const double z1 = z_line(window.line), z2 = z_strip(window.strip);
-      const Slopes slopes = background != nullptr ? slopes_at(window, *background, *amplitude) : Slopes{};
+      const Surroundings around = background != nullptr ? surroundings(window, *background, *amplitude)
+                                                        : Surroundings{0.0, 0.0, lacking(window)};
       const double where = centre(window.line, window.strip);
       const auto fit = dense && background != nullptr
-                           ? fit_shift(out.strips, window.strip, where, out.shape, slopes, background->value(z1, z2),
+                           ? fit_shift(out.strips, window.strip, where, out.shape, around, background->value(z1, z2),
                                        amplitude->value(z1, z2))
-                           : fit_window(out.strips, window.strip, where, dense ? reader : out.shape, slopes);
+                           : fit_window(out.strips, window.strip, where, dense ? reader : out.shape, around);
       window.used = fit.has_value() && !out.lines[window.line].lopsided;
       if (fit) window.fit = *fit;
     });
@@ -74,7 +135,7 @@ struct JointFit {
     for (const LineWindow& window : out.windows) {
       if (!window.used) continue;
       windows.push_back({window.strip, centre(window.line, window.strip), window.fit.background, window.fit.amplitude,
-                         slopes_at(window, background, amplitude)});
+                         surroundings(window, background, amplitude)});
     }
     const double smoothing = std::max(kSmoothing, 0.35 * out.shape.blur);
     const double window = out.shape.window;
@@ -115,14 +176,14 @@ struct JointFit {
       out.lines[l].windows = 0;
     }
     for (const LineWindow& w : out.windows) out.lines[w.line].windows += w.used;
-    out.bend.lean += within.step(0);
-    out.bend.fan += within.step(1);
-    out.bend.bow += within.step(2);
-    out.bend.bow_fan += within.step(3);
+    out.bend = bend_of(vector_of(out.bend) + within.step);
   }
 
-  // Least squares of what is left within the lines on v, z v, v^2 and z v^2; terms beyond the first are kept when they
-  // stand out of the noise.
+  static Eigen::Vector4d vector_of(const Bend& b) { return {b.lean, b.fan, b.bow, b.bow_fan}; }
+  static Bend bend_of(const Eigen::Vector4d& b) { return {b(0), b(1), b(2), b(3)}; }
+
+  // Least squares of the bend and what is left within the lines on v, z v, v^2 and z v^2; terms beyond the first are
+  // kept when they stand out of the noise, also those of an earlier pass, whose windows may have been worse.
   struct Within {
     Eigen::Vector4d step = Eigen::Vector4d::Zero();
     Eigen::MatrixXd mean;  // of the four terms over each line's windows
@@ -152,6 +213,10 @@ struct JointFit {
       freedom += 1.0;
     }
     for (const MeasuredLine& line : out.lines) freedom -= line.windows > 0 ? 1.0 : 0.0;
+    const Eigen::Vector4d unit(half, half, half * half, half * half);  // of terms in v / half, over terms in v
+    const Eigen::Vector4d before = vector_of(out.bend).cwiseProduct(unit);
+    squares += before.dot(2.0 * right + normal * before);
+    right += normal * before;
     std::vector<int> kept{0};
     if (freedom > 4.0) {
       const Eigen::Matrix4d inverse = (normal + 1e-12 * normal.trace() * Eigen::Matrix4d::Identity()).inverse();
@@ -175,9 +240,7 @@ struct JointFit {
     out.window_sigma = out.window_freedom >= 1.0 ? std::sqrt(left / out.window_freedom) : 0.0;
     out.angle_uncertainty = out.window_sigma * std::sqrt(part.inverse()(0, 0)) / half * std::cos(out.angle);
     for (Eigen::Index i = 0; i < n; ++i) within.step(kept[static_cast<std::size_t>(i)]) = solution(i);
-    // From terms in v / half to terms in v.
-    const Eigen::Vector4d unit(half, half, half * half, half * half);
-    within.step = within.step.cwiseQuotient(unit);
+    within.step = (within.step - before).cwiseQuotient(unit);
     for (Eigen::Index l = 0; l < within.mean.cols(); ++l) within.mean.col(l) = within.mean.col(l).cwiseProduct(unit);
     return within;
   }
@@ -288,16 +351,21 @@ bool fit_jointly(Graduations& result) {
   const int across = result.strips.layout.count >= 6 ? 2 : 0;
   const int along = result.lines.size() >= 12 ? 3 : result.lines.size() >= 6 ? 2 : 1;
   SmoothField background(along, across), line_amplitude(along, across);
-  bool fields = false;
-  for (int pass = 0; pass < kFitPasses; ++pass) {
+  bool fields = false, told = false;
+  int passes = kFitPasses;
+  for (int pass = 0; pass < passes; ++pass) {
     joint.fit_windows(fields ? &background : nullptr, fields ? &line_amplitude : nullptr);
     joint.combine();
-    if (pass + 1 == kFitPasses) break;
+    if (pass + 1 == passes) break;
     if (!fields || period >= kDensePeriod) {
       fields = joint.fit_fields(background, line_amplitude, 1e300);
       if (!fields) return false;
     }
     joint.refold(background, line_amplitude);
+    if (!told) {
+      told = joint.tell_lacking(background, line_amplitude);
+      if (told && period < kDensePeriod) fields = false, ++passes;  // of windows that reach over their neighbours
+    }
     if (pass == 1) joint.leave_out_lopsided_ends();
   }
   result.scatter = joint.scatter_of_clean(along, across);

@@ -12,6 +12,8 @@ namespace scale {
 namespace {
 
 constexpr double kSignificance = 0.01;
+// Of a change over the field: a curve where there is none triples the variance of the pitch.
+constexpr double kShapeSignificance = 0.001;
 constexpr double kPriorFreedom = 4.0;      // how far the windows' own prediction is trusted
 constexpr std::size_t kLeastForShape = 7;  // lines, before a change over the field can be told from chance
 constexpr double kStartOutlier = 6.0;      // robust standard deviations
@@ -169,7 +171,7 @@ Model choose_model(const Problem& problem) {
     const double f =
         (line.chi_squared - curve.chi_squared) / extra / (curve.chi_squared / static_cast<double>(curve.freedom));
     model.p_value = f_survival(f, extra, static_cast<double>(curve.freedom));
-    if (model.p_value < kSignificance) model.degree = flexible;
+    if (model.p_value < kShapeSignificance) model.degree = flexible;
   }
   return model;
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <Eigen/Dense>
@@ -97,8 +98,19 @@ double symmetry_centre(const LineShape& shape, double period) {
 
 }  // namespace
 
+double Lacking::at(double t, const LineShape& shape) const {
+  if (places == 0 || shape.lone.empty()) return 0.0;
+  double sum = 0.0;
+  for (std::size_t k = 0; k < std::size(kPlaces); ++k) {
+    const double from = t - kPlaces[k] * shape.period;
+    if ((places >> k & 1U) == 0 || std::abs(from) >= shape.lone_reach) continue;
+    sum += LineShape::between(shape.lone, (from + shape.lone_reach) / shape.step);
+  }
+  return height * sum;
+}
+
 std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                    Slopes slopes) {
+                                    Surroundings around) {
   // Sums of products with w, of 1, the shape s, its slope d and the picture y; one name each, for the processor's
   // registers.
   double n = 0.0, sn = 0.0, dn = 0.0, ss = 0.0, sd = 0.0, dd = 0.0, yn = 0.0, ys = 0.0, yd = 0.0, squares = 0.0;
@@ -106,7 +118,7 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
   const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
     const LineShape::Sample sample = shape.at(t);
     const double s = sample.value, d = -sample.slope;
-    y -= slopes.background * t + slopes.amplitude * t * s;
+    y += around.lacking.at(t, shape) - around.background * t - around.amplitude * t * s;
     const double ws = w * s, wd = w * d, wy = w * y;
     n += w, sn += ws, dn += wd;
     ss += ws * s, sd += ws * d, dd += wd * d;
@@ -137,14 +149,14 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
 }
 
 std::optional<double> ground_step(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                  const WindowFit& fit) {
+                                  const WindowFit& fit, Lacking lacking) {
   const double beyond = 0.5 * shape.width + kBesideBlurs * shape.blur;
   std::array<double, 2> sum{}, weight{};
   for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
     if (std::abs(t) < beyond) return;
     const LineShape::Sample s = shape.at(t);
     const std::size_t side = t > 0.0 ? 1 : 0;
-    sum[side] += w * (y - fit.background - fit.amplitude * (s.value - fit.shift * s.slope));
+    sum[side] += w * (y + lacking.at(t, shape) - fit.background - fit.amplitude * (s.value - fit.shift * s.slope));
     weight[side] += w;
   });
   const double rows = strips.layout.height;
@@ -153,13 +165,14 @@ std::optional<double> ground_step(const Strips& strips, int strip, double centre
 }
 
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                   Slopes slopes, double background, double amplitude) {
+                                   Surroundings around, double background, double amplitude) {
   double right = 0.0, squares = 0.0, total = 0.0, pixels = 0.0, information = 0.0, spread = 0.0;
   int samples = 0;
   const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
     const LineShape::Sample s = shape.at(t);
-    const double line = background + slopes.background * t;
-    const double residual = y - line - (amplitude + slopes.amplitude * t) * s.value;
+    y += around.lacking.at(t, shape);
+    const double line = background + around.background * t;
+    const double residual = y - line - (amplitude + around.amplitude * t) * s.value;
     information += w * s.slope * s.slope;
     right -= w * residual * s.slope;
     squares += w * residual * residual;
@@ -201,9 +214,11 @@ Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, 
     for (std::size_t i = from; i < to; ++i) {
       const FoldWindow& window = windows[i];
       for_window(strips, window.strip, window.centre, end, [&](double t, double y, double w) {
-        y -= window.background + window.slopes.background * t;
-        if (previous != nullptr && std::abs(t) < previous->reach)
-          y -= window.slopes.amplitude * t * previous->at(t).value;
+        y -= window.background + window.around.background * t;
+        if (previous != nullptr) {
+          y += window.around.lacking.at(t, *previous);
+          if (std::abs(t) < previous->reach) y -= window.around.amplitude * t * previous->at(t).value;
+        }
         const double weight = w * window.amplitude * window.amplitude;
         add({weight * t, w * window.amplitude * y, weight},
             blocks[block][static_cast<std::size_t>((t + end) * kCellsPerBin)]);
@@ -293,6 +308,7 @@ double normalise_shape(LineShape& shape, double period, bool may_move) {
     if (std::abs(shape.at(t).value - ground) > std::abs(top)) top = shape.at(t).value - ground;
   if (std::abs(top) < 1e-12) top = 1e-12;
   for (double& v : shape.value) v = (v - ground) / top;
+  for (double& v : shape.lone) v /= top;
   differentiate(shape);
   // Outermost half-height crossings, so that a pair of lines counts as one mark.
   double left = 0.0, right = 0.0, steepest = 0.0, reach = 0.0;

@@ -1,11 +1,13 @@
 // The profile that all graduations of one picture share, and what one window of a strip says about it.
 //
 // Model. Across graduation n, in strip k, the picture is
-//     y(t) = b + B t + (a + A t) S(t - shift) + noise,      t = s - expected centre,
+//     y(t) = b + B t + (a + A t) S(t - shift) - a L(t) + noise,      t = s - expected centre,
 // with one shape S for the whole picture: free of any formula, so that relief, halo, line pairs and blur of any kind
 // are met, and covering everything within half a period, so that neighbours that run into each other are in it too.
 // S is 0 between lines and 1 at its extremum. B and A are the local slopes of background and amplitude, known from a
 // smooth fit over the field: left free in each window they would cost 4 to 9 % in the standard deviation of the shift.
+// L is what the neighbours in S hold that are not there: beyond the first and the last line, where a line is missing or
+// its neighbours are shorter. It can be told where one line alone is known (two_edges.h).
 //
 // The shift follows from least squares linearised at 0 (Gauss-Newton); iterating moves the expected centre. S is
 // estimated by folding all windows, so the centre is defined up to an offset common to all lines, which no pitch sees.
@@ -25,15 +27,20 @@ struct LineShape {
   std::vector<double> value, slope;
   double width = 0.0;  // full width at half height, bins
   double blur = 0.0;   // Gaussian-equivalent standard deviation of its edges, bins
+  // One line alone, without its neighbours, sampled as `value` is; empty where unknown.
+  double period = 0.0, lone_reach = 0.0;  // bins
+  std::vector<double> lone;
 
   struct Sample {
     double value, slope;
   };
   Sample at(double t) const {
     const double position = (t + reach) / step;
+    return {between(value, position), between(slope, position)};
+  }
+  static double between(const std::vector<double>& samples, double position) {
     const auto i = static_cast<std::size_t>(position);
-    const double f = position - static_cast<double>(i);
-    return {value[i] + f * (value[i + 1] - value[i]), slope[i] + f * (slope[i + 1] - slope[i])};
+    return samples[i] + (position - static_cast<double>(i)) * (samples[i + 1] - samples[i]);
   }
 };
 
@@ -46,23 +53,34 @@ struct WindowFit {
   double pixels = 0.0;
 };
 
-struct Slopes {
-  double background = 0.0, amplitude = 0.0;
+// Which of the four nearest neighbours lack, of the height of this line.
+struct Lacking {
+  static constexpr int kPlaces[] = {-2, -1, 1, 2};
+  unsigned places = 0;  // bits in the order of kPlaces
+  double height = 0.0;  // grey values
+
+  // What they would add at t from the line.
+  double at(double t, const LineShape& shape) const;
+};
+
+struct Surroundings {
+  double background = 0.0, amplitude = 0.0;  // their slopes, per bin
+  Lacking lacking = {};
 };
 
 // Fits background, amplitude and shift in the window around `centre`; nothing when less than 80 % of the window
 // lies in the picture or the window is too narrow for three unknowns.
 std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                    Slopes slopes);
+                                    Surroundings around);
 
 // What the fit leaves beyond the line on its right, minus that on its left, grey values; nothing where the window shows
 // too little beyond it.
 std::optional<double> ground_step(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                  const WindowFit& fit);
+                                  const WindowFit& fit, Lacking lacking);
 
 // As fit_window, with background and amplitude given: for periods of so few pixels that a window cannot know them.
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                   Slopes slopes, double background, double amplitude);
+                                   Surroundings around, double background, double amplitude);
 
 // Mean grey value of one strip within +-reach of `centre`; nothing where it holds no pixels.
 std::optional<double> mean_around(const Strips& strips, int strip, double centre, double reach);
@@ -71,7 +89,7 @@ std::optional<double> mean_around(const Strips& strips, int strip, double centre
 struct FoldWindow {
   int strip = 0;
   double centre = 0.0, background = 0.0, amplitude = 1.0;
-  Slopes slopes;
+  Surroundings around;
 };
 
 // All samples of the windows within +-reach, brought to S and gathered in cells finer than the shape.

@@ -17,6 +17,7 @@ constexpr double kLeastBlur = 0.29;      // bins: of a pixel alone
 constexpr int kNeighbours = 2;
 constexpr double kFar = 9.0;  // blurs, beyond which an edge is 0 or 1
 constexpr int kPasses = 20;
+constexpr double kTwice = 2.5;  // periods: as far as a neighbour's neighbour reaches into a window
 
 using Six = Eigen::Matrix<double, 6, 1>;
 
@@ -27,6 +28,10 @@ struct TwoEdges {
   Six p;  // ground, height, centre, width, left blur, right blur
   double period = 0.0;
 
+  // One line alone, above its ground.
+  double lone(double t) const {
+    return p(1) * (distribution((t + 0.5 * p(3)) / p(4)) - distribution((t - 0.5 * p(3)) / p(5)));
+  }
   double at(double t) const {
     double coverage = 0.0;
     for_lines(t, [&](double a, double b) { coverage += distribution(a) - distribution(b); });
@@ -129,6 +134,10 @@ std::optional<LineShape> two_edges(const Fold& fold, const LineShape& folded, co
   model.p(2) = 0.0;
   for (std::size_t i = 0; i < shape.value.size(); ++i)
     shape.value[i] = model.at(static_cast<double>(i) * shape.step - shape.reach);
+  shape.period = period;
+  const int half = static_cast<int>(std::ceil(kTwice * period / shape.step));
+  shape.lone_reach = half * shape.step;
+  for (int i = -half; i <= half + 1; ++i) shape.lone.push_back(model.lone(i * shape.step));
   return shape;
 }
 
