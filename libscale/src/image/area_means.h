@@ -9,7 +9,8 @@
 
 namespace scale {
 
-// Rows and columns beyond the last whole square are left out; `factor` must not be larger than either side.
+// Rows and columns beyond the last whole square are left out; `factor` must not be larger than either side. Stripes of
+// rows are made in parallel.
 cv::Mat area_means(const cv::Mat& picture, int factor);
 
 }  // namespace scale

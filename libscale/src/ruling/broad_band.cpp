@@ -5,6 +5,8 @@
 #include <optional>
 #include <vector>
 
+#include <oneapi/tbb/parallel_for.h>
+
 #include "numeric/robust.h"
 #include "ruling/hidden_lines.h"
 
@@ -121,13 +123,12 @@ int height_of(const Levels& levels, const DarkBand& band, double ground) {
 
 bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   const Strips strips = fine_strips(image, g);
-  Levels levels;
+  Levels levels(static_cast<std::size_t>(strips.layout.count));
+  oneapi::tbb::parallel_for(0, strips.layout.count,
+                            [&](int k) { levels[static_cast<std::size_t>(k)] = level_at(g, strips, k, contrast); });
   std::optional<double> ground;
-  for (int k = 0; k < strips.layout.count; ++k) {
-    levels.push_back(level_at(g, strips, k, contrast));
-    if (levels.back() && levels.back()->open)
-      ground = std::min(ground.value_or(levels.back()->ink), levels.back()->ink);
-  }
+  for (const std::optional<Level>& level : levels)
+    if (level && level->open) ground = std::min(ground.value_or(level->ink), level->ink);
   if (!ground) return false;
   const double limit = g.shape.blur > kSineBlur * g.period ? std::max(kLeastBesideWave, kBroadBesideWave * g.period)
                                                            : kBroad * g.shape.width + kCut * kFineHeight;

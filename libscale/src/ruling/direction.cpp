@@ -100,17 +100,6 @@ void add_level(const cv::Mat& level, int reduction, double noise, double contras
   }
 }
 
-// Means of 4 x 4 samples; stripes of rows in parallel.
-cv::Mat quartered(const cv::Mat& level) {
-  constexpr int kRows = 32;
-  cv::Mat smaller(level.rows / 4, level.cols / 4, level.type());
-  oneapi::tbb::parallel_for(0, (smaller.rows + kRows - 1) / kRows, [&](int stripe) {
-    const int from = stripe * kRows, to = std::min(smaller.rows, from + kRows);
-    area_means(level.rowRange(4 * from, 4 * to), 4).copyTo(smaller.rowRange(from, to));
-  });
-  return smaller;
-}
-
 struct Peak {
   double degrees = 0.0, mass = 0.0, share = 0.0;
 };
@@ -273,7 +262,7 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
   add_level(full, 1, noise, contrast, tiles);
   cv::Mat level = full;
   for (int reduction = 4; reduction <= 16 && std::min(image.width, image.height) / reduction >= 24; reduction *= 4) {
-    level = quartered(level);
+    level = area_means(level, 4);
     add_level(level, reduction, noise, contrast, tiles);
   }
   std::vector<DirectionCandidate> candidates =

@@ -12,22 +12,21 @@ namespace scale {
 namespace {
 
 constexpr int kMostParts = 20;
+constexpr double kBinsPerPixel = 4.0, kEnoughBins = 128.0;  // from which on half as many do
 constexpr double kPartLikeness = 0.7;        // of the correlation at lag 0, at every multiple of the part
 constexpr double kLeastAgreement = 0.5;      // correlation of even with odd periods
 constexpr double kLeastPartStrength = 0.05;  // of the strongest band's folded amplitude
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
 
-// The profile at s, by a cubic through four bins (Catmull and Rom): a straight line would flatten periods of three
-// bins.
-double value_at(const Profile& profile, double s) {
-  const double place = s - profile.first;
+// The profile at a place in bins, by a cubic through four of them (Catmull and Rom): a straight line would flatten
+// periods of three bins.
+float value_at(const Profile& profile, double place) {
   const int i = std::clamp(static_cast<int>(place), profile.begin + 1, profile.end - 3);
-  const double f = place - i;
+  const float f = static_cast<float>(place - i);
   const float* y = profile.value.data() + i;
-  const double a = static_cast<double>(y[-1]), b = static_cast<double>(y[0]), c = static_cast<double>(y[1]),
-               d = static_cast<double>(y[2]);
-  return b + 0.5 * f * (c - a + f * (2.0 * a - 5.0 * b + 4.0 * c - d + f * (3.0 * (b - c) + d - a)));
+  const float a = y[-1], b = y[0], c = y[1], d = y[2];
+  return b + 0.5F * f * (c - a + f * (2.0F * a - 5.0F * b + 4.0F * c - d + f * (3.0F * (b - c) + d - a)));
 }
 
 // The cells of the lattice, straight through its edges (a parabola from eight on): single edges wander.
@@ -70,19 +69,19 @@ Folded fold_group(const Profile& profile, const std::vector<Cell>& cells, double
                   std::size_t bins) {
   Folded folded(bins);
   if (profile.end - profile.begin < 8) return folded;
-  std::vector<double> values(bins);
+  std::vector<float> values(bins);
   for (const Cell& cell : cells) {
     const double from = cell.from * stretch + shift, step = cell.step * stretch;
     if (from < profile.first + profile.begin + 1 || from + step > profile.first + profile.end - 2) continue;
     double mean = 0.0;
     const double by = step / static_cast<double>(bins);
     for (std::size_t b = 0; b < bins; ++b) {
-      values[b] = value_at(profile, from + by * static_cast<double>(b));
-      mean += values[b];
+      values[b] = value_at(profile, from - profile.first + by * static_cast<double>(b));
+      mean += static_cast<double>(values[b]);
     }
     mean /= static_cast<double>(bins);
     std::vector<double>& sum = folded.sum[cell.odd];
-    for (std::size_t b = 0; b < bins; ++b) sum[b] += height * (values[b] - mean);
+    for (std::size_t b = 0; b < bins; ++b) sum[b] += height * (static_cast<double>(values[b]) - mean);
     folded.weight[cell.odd] += height;
   }
   return folded;
@@ -160,7 +159,8 @@ int parts_in(const Folded& means, double period) {
 
 Hypothesis finest_division(const BandSums& sums, const Hypothesis& hypothesis) {
   const double period = hypothesis.lattice.pitch;
-  const std::size_t bins = size_of(std::clamp(static_cast<int>(4.0 * period), 24, 512));
+  const double fine = std::min(kBinsPerPixel * period, std::max(kEnoughBins, 0.5 * kBinsPerPixel * period));
+  const std::size_t bins = size_of(std::clamp(static_cast<int>(fine), 24, 512));
   const std::vector<Folded> running = fold_groups(sums, hypothesis, bins);
   std::vector<Band> bands;
   std::vector<Folded> means;

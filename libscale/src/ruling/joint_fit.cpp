@@ -22,6 +22,8 @@ namespace {
 constexpr std::size_t kLeastWindows = 12;
 constexpr std::size_t kEnoughLines = 7;  // to do without one at either end
 constexpr int kFitPasses = 4;
+constexpr int kLeastPasses = 2;            // before the lines are
+constexpr double kAtRest = 0.05;           // when they move by less than this, in their standard deviations
 constexpr double kMisfit = 6.0;            // residual variance over the usual one
 constexpr double kMostOverBest = 3.0;      // of the usual residual variance over that of the best quarter
 constexpr double kNoScatter = 1e9;         // grey values: nothing to judge by
@@ -149,8 +151,9 @@ struct JointFit {
     out.shape = std::move(next);
   }
 
-  // Means over each line's windows, outliers left out, then the common lean from what is left within the lines.
-  void combine() {
+  // Means over each line's windows, outliers left out, then the common lean from what is left within the lines. Returns
+  // how far the lines moved: the most, in their standard deviations.
+  double combine() {
     std::vector<double> line_shift(out.lines.size(), 0.0), line_weight(out.lines.size(), 0.0);
     const auto weight_of = [&](const LineWindow& w) {
       const double a = out.lines[w.line].amplitude;
@@ -170,13 +173,17 @@ struct JointFit {
       if (pass == 2 || !reject_far_windows(line_shift, weight_of)) break;
     }
     const Within within = within_lines(line_shift, line_weight, weight_of);
+    double farthest = 0.0;
     for (std::size_t l = 0; l < out.lines.size(); ++l) {
-      out.lines[l].s += line_shift[l] - within.step.dot(within.mean.col(static_cast<Eigen::Index>(l)));
+      const double move = line_shift[l] - within.step.dot(within.mean.col(static_cast<Eigen::Index>(l)));
+      farthest = std::max(farthest, std::abs(move) * std::sqrt(line_weight[l]));
+      out.lines[l].s += move;
       out.lines[l].weight = line_weight[l];
       out.lines[l].windows = 0;
     }
     for (const LineWindow& w : out.windows) out.lines[w.line].windows += w.used;
     out.bend = bend_of(vector_of(out.bend) + within.step);
+    return out.window_sigma > 0.0 ? farthest / out.window_sigma : 0.0;
   }
 
   static Eigen::Vector4d vector_of(const Bend& b) { return {b.lean, b.fan, b.bow, b.bow_fan}; }
@@ -355,8 +362,8 @@ bool fit_jointly(Graduations& result) {
   int passes = kFitPasses;
   for (int pass = 0; pass < passes; ++pass) {
     joint.fit_windows(fields ? &background : nullptr, fields ? &line_amplitude : nullptr);
-    joint.combine();
-    if (pass + 1 == passes) break;
+    const double moved = joint.combine();
+    if (pass + 1 == passes || (pass >= kLeastPasses && moved < kAtRest)) break;
     if (!fields || period >= kDensePeriod) {
       fields = joint.fit_fields(background, line_amplitude, 1e300);
       if (!fields) return false;

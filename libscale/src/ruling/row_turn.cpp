@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include <oneapi/tbb/parallel_for.h>
+
 #include "ruling/bands.h"
 #include "ruling/tracks.h"
 
@@ -58,11 +60,13 @@ float largest_step(const Profile& profile, double s, double half, double within)
 // Some number of every strip at every place, [strip][place].
 template <class Number>
 std::vector<float> numbers_of(const Strips& strips, const Places& places, Number number) {
-  std::vector<float> values;
-  for (int k = 0; k < strips.layout.count; ++k) {
+  const std::size_t count = places.edge.size();
+  std::vector<float> values(static_cast<std::size_t>(strips.layout.count) * count);
+  oneapi::tbb::parallel_for(0, strips.layout.count, [&](int k) {
     const Profile profile = strip_profile(strips, k);
-    for (const double edge : places.edge) values.push_back(number(profile, edge));
-  }
+    float* of_strip = &values[static_cast<std::size_t>(k) * count];
+    for (std::size_t i = 0; i < count; ++i) of_strip[i] = number(profile, places.edge[i]);
+  });
   return values;
 }
 

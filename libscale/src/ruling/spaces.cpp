@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <optional>
 #include <utility>
 #include <vector>
@@ -20,6 +21,8 @@ constexpr double kLeastOpen = 0.3;           // of the strips
 constexpr double kFineHeight = 3.0;          // pixels: strips fine enough for the yarns of a cloth
 constexpr int kLeastFineStrips = 3, kMostFineStrips = 160;
 constexpr std::size_t kNear = 20;  // strips to either side
+constexpr std::size_t kSteady = 5;
+constexpr std::size_t kEnoughLines = 32;
 constexpr double kUnknown = 1e300;
 constexpr double kLeastSpaces = 4.0;    // to judge by
 constexpr double kLeastCrossed = 0.04;  // of a space: less is the grain of the ground, or a speck
@@ -66,13 +69,27 @@ bool covers(const MeasuredLine& line, double v, double margin = 0.0) {
   return v >= line.v_low + margin && v <= line.v_high - margin;
 }
 
-// The level of a space about strip `k`, most of which is not crossed: light may change along it.
-double usual_near(const std::vector<double>& levels, std::size_t k) {
-  const std::size_t from = k > kNear ? k - kNear : 0, to = std::min(levels.size(), k + kNear + 1);
-  std::vector<double> near;
-  for (std::size_t i = from; i < to; ++i)
-    if (levels[i] < kUnknown) near.push_back(levels[i]);
-  return numeric::upper_median(std::move(near));
+// The level of a space about each strip, most of which is not crossed: light may change along it, though not within
+// kSteady strips.
+std::vector<double> usual_levels(const std::vector<double>& levels) {
+  std::vector<double> usual(levels.size(), 0.0), near;
+  for (std::size_t first = 0; first < levels.size(); first += kSteady) {
+    const std::size_t end = std::min(levels.size(), first + kSteady), middle = (first + end) / 2;
+    const std::size_t from = middle > kNear ? middle - kNear : 0, to = std::min(levels.size(), middle + kNear + 1);
+    near.clear();
+    std::copy_if(levels.begin() + static_cast<std::ptrdiff_t>(from), levels.begin() + static_cast<std::ptrdiff_t>(to),
+                 std::back_inserter(near), [](double level) { return level < kUnknown; });
+    std::fill(usual.begin() + static_cast<std::ptrdiff_t>(first), usual.begin() + static_cast<std::ptrdiff_t>(end),
+              numeric::upper_median(near));
+  }
+  return usual;
+}
+
+// Every so many lines stand for all where they are many: no multiple of 2 or 5, by which lines are marked.
+std::size_t stride_of(std::size_t lines) {
+  for (const std::size_t stride : {13U, 11U, 9U, 7U, 3U})
+    if (lines >= stride * kEnoughLines) return stride;
+  return 1;
 }
 
 // Which of the two lines beside a space must be there for it to be looked at.
@@ -103,9 +120,10 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
       spaces.known[l * n + k] = 1;
       levels[k] = *level;
     }
+    const std::vector<double> usual = usual_levels(levels);
     for (std::size_t k = 0; k < n; ++k) {
       if (spaces.known[l * n + k] == 0) continue;
-      spaces.off[l * n + k] = std::abs(levels[k] - usual_near(levels, k));
+      spaces.off[l * n + k] = std::abs(levels[k] - usual[k]);
       spaces.crossed[l * n + k] = spaces.off[l * n + k] > least;
     }
   });
@@ -184,7 +202,7 @@ std::optional<double> height_over(double ground, const Strips& strips, int strip
   return squares > 0.0 ? std::optional(products / squares) : std::nullopt;
 }
 
-double gaps_in_lines(const ImageView& image, const Graduations& g, double contrast, double noise) {
+double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips& fine, double contrast, double noise) {
   const double height = std::clamp(kHeightOfGap * g.period, kLeastHeight, kFineHeight);
   const double pixels = std::max(1.0, g.shape.width) * height;
   const double margin = std::max(height, kEndBlurs * g.shape.blur);
@@ -192,11 +210,15 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, double contra
   if (g.period < kLeastPeriodOfGaps || layout.count < kLeastFineStrips ||
       noise / std::sqrt(pixels) > kMostGapNoise * contrast)
     return 0.0;
-  const Strips strips = sum_strips(image, layout);
+  Strips finer;
+  if (height < kFineHeight) finer = sum_strips(image, layout);
+  const Strips& strips = height < kFineHeight ? finer : fine;
   const auto grounds = grounds_of(g);
-  std::vector<double> shares;
-  for (std::size_t l = 0; l < g.lines.size(); ++l) {
-    if (grounds[l].empty()) continue;
+  const std::size_t stride = stride_of(g.lines.size());
+  std::vector<double> shares((g.lines.size() + stride - 1) / stride, kUnknown);
+  oneapi::tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
+    const std::size_t l = i * stride;
+    if (grounds[l].empty()) return;
     double seen = 0.0, gaps = 0.0;
     for (int k = 0; k < layout.count; ++k) {
       const double v = strips.v_centre(k);
@@ -210,8 +232,9 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, double contra
       seen += 1.0;
       gaps += *depth / g.lines[l].amplitude < kGap ? 1.0 : 0.0;
     }
-    if (seen > 0.0) shares.push_back(gaps / seen);
-  }
+    if (seen > 0.0) shares[i] = gaps / seen;
+  });
+  std::erase(shares, kUnknown);
   return shares.empty() ? 0.0 : numeric::upper_median(std::move(shares));
 }
 
@@ -221,8 +244,8 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   FineLook look;
   const StripLayout layout = fine_layout(g, kFineHeight);
   if (layout.count < kLeastFineStrips) return look;
-  look.gaps = gaps_in_lines(image, g, contrast, noise);
   const Strips strips = sum_strips(image, layout);
+  look.gaps = gaps_in_lines(image, g, strips, contrast, noise);
   const Spaces spaces = find_spaces(g, strips, contrast, noise, Beside::both);
   // Some lines of a wall are followed to the first brick only.
   if (!judge_spaces(spaces, g.period, look))
@@ -232,9 +255,11 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   const auto open = std::count(crossed.begin(), crossed.end(), char{0});
   if (static_cast<double>(open) < kLeastOpen * static_cast<double>(layout.count)) return look;
   const LineShape shape = g.window_shape();
-  std::vector<std::vector<double>> deviations(g.lines.size());
-  std::vector<double> variances(g.lines.size(), 0.0);
-  oneapi::tbb::parallel_for(std::size_t{0}, g.lines.size(), [&](std::size_t l) {
+  const std::size_t stride = stride_of(g.lines.size());
+  std::vector<std::vector<double>> deviations((g.lines.size() + stride - 1) / stride);
+  std::vector<double> variances(deviations.size(), 0.0);
+  oneapi::tbb::parallel_for(std::size_t{0}, deviations.size(), [&](std::size_t i) {
+    const std::size_t l = i * stride;
     std::vector<double> amplitudes;
     for (int k = 0; k < layout.count; ++k) {
       const double v = strips.v_centre(k);
@@ -242,17 +267,17 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
       const auto fit = fit_window(strips, k, g.centre_at(l, v), shape, {});
       if (!fit) continue;
       amplitudes.push_back(fit->amplitude);
-      variances[l] += noise * noise / std::max(1e-9, fit->amplitude_information);
+      variances[i] += noise * noise / std::max(1e-9, fit->amplitude_information);
     }
     // Over two strips: a change of focus or light along the line is slow against that.
-    for (std::size_t i = 0; i + 2 < amplitudes.size(); ++i)
-      deviations[l].push_back(std::abs(amplitudes[i + 2] - amplitudes[i]) / std::sqrt(2.0));
+    for (std::size_t k = 0; k + 2 < amplitudes.size(); ++k)
+      deviations[i].push_back(std::abs(amplitudes[k + 2] - amplitudes[k]) / std::sqrt(2.0));
   });
   std::vector<double> all;
   double variance = 0.0;
-  for (std::size_t l = 0; l < g.lines.size(); ++l) {
-    all.insert(all.end(), deviations[l].begin(), deviations[l].end());
-    variance += variances[l];
+  for (std::size_t i = 0; i < deviations.size(); ++i) {
+    all.insert(all.end(), deviations[i].begin(), deviations[i].end());
+    variance += variances[i];
   }
   if (all.empty()) return look;
   variance /= static_cast<double>(all.size());

@@ -16,6 +16,8 @@ namespace {
 // Below this angle, in radians, a row stays in one strip over any picture we read.
 constexpr double kNoTilt = 1e-9;
 
+constexpr std::size_t kMergedAtOnce = 512;  // bins
+
 // Pixels: up to this height the sums of 8-bit samples fit 16 bits, a bin taking height / cos 45 degrees rows at most.
 constexpr double kMostRowsOfShort = 180.0;
 
@@ -211,18 +213,21 @@ Strips merged(const Strips& strips, int from, int to) {
   one.remainder.assign(bins, 0.0F);
   one.count.assign(bins, 0.0F);
   const std::size_t end = strips.at(to, 0);
-  for (std::size_t at = strips.at(from, 0); at < end; at += bins)
-    for (std::size_t b = 0; b < bins; ++b) {
-      const float n = strips.count[at + b];
-      one.count[b] += n;
-      one.mean[b] += n * strips.mean[at + b];
-      one.remainder[b] += n * strips.remainder[at + b];
+  oneapi::tbb::parallel_for(std::size_t{0}, (bins + kMergedAtOnce - 1) / kMergedAtOnce, [&](std::size_t block) {
+    const std::size_t first = block * kMergedAtOnce, last = std::min(bins, first + kMergedAtOnce);
+    for (std::size_t at = strips.at(from, 0); at < end; at += bins)
+      for (std::size_t b = first; b < last; ++b) {
+        const float n = strips.count[at + b];
+        one.count[b] += n;
+        one.mean[b] += n * strips.mean[at + b];
+        one.remainder[b] += n * strips.remainder[at + b];
+      }
+    for (std::size_t b = first; b < last; ++b) {
+      if (one.count[b] < 0.5F) continue;
+      one.mean[b] /= one.count[b];
+      one.remainder[b] /= one.count[b];
     }
-  for (std::size_t b = 0; b < bins; ++b) {
-    if (one.count[b] < 0.5F) continue;
-    one.mean[b] /= one.count[b];
-    one.remainder[b] /= one.count[b];
-  }
+  });
   return one;
 }
 

@@ -244,12 +244,15 @@ Tracks find_tracks(const Strips& strips, const Hypothesis& hypothesis) {
   const LineShape follower = reader_of(shape, period);
   std::vector<double> amplitudes;
   std::vector<Track> kept;
-  for (Track& track : tracks) {
-    const auto fit = seek_line(core, track.s, 0.1 * period, period, follower);
-    if (!fit) continue;
-    track.amplitude = fit->amplitude;
-    amplitudes.push_back(fit->amplitude);
-    kept.push_back(track);
+  std::vector<std::optional<WindowFit>> fits(tracks.size());
+  oneapi::tbb::parallel_for(std::size_t{0}, tracks.size(), [&](std::size_t i) {
+    fits[i] = seek_line(core, tracks[i].s, 0.1 * period, period, follower);
+  });
+  for (std::size_t i = 0; i < tracks.size(); ++i) {
+    if (!fits[i]) continue;
+    tracks[i].amplitude = fits[i]->amplitude;
+    amplitudes.push_back(fits[i]->amplitude);
+    kept.push_back(tracks[i]);
   }
   tracks = std::move(kept);
   const double amplitude = numeric::upper_median(amplitudes);

@@ -18,8 +18,8 @@ namespace scale {
 // Do the windows sample every fraction of a pixel?
 bool phases_covered(const Strips& strips, const std::vector<FoldWindow>& windows);
 
-// The folded shape redrawn by the formula, its slopes not yet taken, and one line of it alone; nothing when that is not what the line looks like.
-// `previous` is the line's shape so far, normalised.
+// The folded shape redrawn by the formula, its slopes not yet taken, and one line of it alone; nothing when that is not
+// what the line looks like. `previous` is the line's shape so far, normalised.
 std::optional<LineShape> two_edges(const Fold& fold, const LineShape& folded, const LineShape& previous, double period);
 
 }  // namespace scale

@@ -8,6 +8,8 @@
 
 #include <oneapi/tbb/parallel_for.h>
 
+#include "image/area_means.h"
+#include "image/frame.h"
 #include "numeric/robust.h"
 #include "ruling/bands.h"
 #include "ruling/edges.h"
@@ -22,6 +24,10 @@ constexpr double kMostAngle = 0.85;     // radians: 45 degrees and what a candid
 constexpr double kSmallTurn = 1e-4;     // radians: after a smaller one there is nothing left to correct
 constexpr double kLargeTurn = 0.05;     // radians: after a larger one a third look may find more
 constexpr int kMostPasses = 4;
+constexpr double kLarge = 8e6;             // pixels of a picture, of which
+constexpr int kReduction = 4;              // so many times smaller a copy is looked at first,
+constexpr int kStepToCheck = 4;            // strips: the lines shift by little from one to the next now
+constexpr double kCoarseTurn = 0.005;      // radians: what is off by more than this after it was misled
 constexpr double kRowsInStrip = 8.0;       // rows of a strip that are enough to see its edges
 constexpr double kNarrow = 0.125;          // of the reach, through which slips are gathered,
 constexpr double kWide[] = {0.5, 1.0};     // and where they scatter
@@ -35,10 +41,11 @@ constexpr double kTiny = 1e-30;
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
 
-std::vector<Edges> edges_of_strips(const Strips& strips, double noise) {
-  std::vector<Edges> edges(size_of(strips.layout.count));
-  oneapi::tbb::parallel_for(0, strips.layout.count, [&](int k) {
-    const Profile profile = strip_profile(strips, k);
+// Of one strip in `every`.
+std::vector<Edges> edges_of_strips(const Strips& strips, double noise, int every) {
+  std::vector<Edges> edges(size_of((strips.layout.count + every - 1) / every));
+  oneapi::tbb::parallel_for(0, static_cast<int>(edges.size()), [&](int k) {
+    const Profile profile = strip_profile(strips, k * every);
     if (profile.end - profile.begin < 3) return;
     edges[size_of(k)] =
         edges_of(profile, edge_response(profile, kSmoothing),
@@ -94,14 +101,14 @@ struct SlopeError {
   bool sure = false;
 };
 
-SlopeError slope_error(const std::vector<Edges>& edges, double height, double window) {
+SlopeError slope_error(const std::vector<Edges>& edges, double apart, double window) {
   SlopeError error;
   double reach = 1.4, first = 0.0;
   for (int lag = 1; size_of(lag) < edges.size() && lag <= 32; lag *= 2) {
-    const Slip slip = common_slip(edges, lag, error.slope * lag * height, reach, window);
+    const Slip slip = common_slip(edges, lag, error.slope * lag * apart, reach, window);
     if (lag == 1) first = slip.weight, error.sure = slip.share > kSureShare;
     if (slip.weight <= kLeastWeight * first) break;  // further than the lines reach
-    error.slope += slip.shift / (lag * height);
+    error.slope += slip.shift / (lag * apart);
     reach = 1.0;
   }
   return error;
@@ -136,9 +143,10 @@ double sharpness(const Strips& strips, double slope) {
 
 // The slips of sharp edges lie close together; those of ragged or few ones scatter, and then a narrow peak among them
 // is an accident. What makes the picture sharpest is right.
-double surest_slope_error(const Strips& strips, double noise) {
-  const std::vector<Edges> edges = edges_of_strips(strips, noise);
-  const SlopeError narrow = slope_error(edges, strips.layout.height, kNarrow);
+double surest_slope_error(const Strips& strips, double noise, int every) {
+  const std::vector<Edges> edges = edges_of_strips(strips, noise, every);
+  const double apart = every * strips.layout.height;
+  const SlopeError narrow = slope_error(edges, apart, kNarrow);
   if (narrow.sure) return narrow.slope;
   double best = narrow.slope, sharpest = kClearlySharper * sharpness(strips, best);
   const auto consider = [&](double slope) {
@@ -146,11 +154,42 @@ double surest_slope_error(const Strips& strips, double noise) {
     if (sharp > sharpest) best = slope, sharpest = sharp;
   };
   consider(0.0);
-  for (const double window : kWide) consider(slope_error(edges, strips.layout.height, window).slope);
+  for (const double window : kWide) consider(slope_error(edges, apart, window).slope);
   if (best == narrow.slope) return best;
   for (double step = kFirstStep; step > kLastStep; step *= 0.5)
     for (const double slope : {best - step, best + step}) consider(slope);
   return best;
+}
+
+// By how much the graduations in these strips are turned out of the strips' own direction, radians. Every so many
+// strips one is looked at.
+double turn_seen(const Strips& strips, double noise, int every = 1) {
+  const double seen = std::max(noise, noise_between(strips));
+  const double error = surest_slope_error(strips, seen * std::sqrt(strips.layout.row_step), every);
+  // s grows by `error` per pixel of v: the lines lean by that much more than the shear took out.
+  return std::atan(error * std::cos(strips.layout.angle));
+}
+
+// `spent` lends its memory, and is left with strips along one of the directions on the way.
+double upright_angle(const ImageView& image, double angle, double noise, double height, AlongRange range,
+                     Strips& spent) {
+  const int row_step = std::clamp(static_cast<int>(height / kRowsInStrip), 1, 4);
+  for (int pass = 0; pass < kMostPasses; ++pass) {
+    spent = strips_over(image, angle, height, range, row_step, std::move(spent));
+    const double turn = turn_seen(spent, noise);
+    if (std::abs(angle - turn) > kMostAngle) break;
+    angle -= turn;
+    if (std::abs(turn) < (pass == 0 ? kSmallTurn : kLargeTurn)) break;
+  }
+  return angle;
+}
+
+// What a smaller copy of the picture shows of the direction.
+double coarse_angle(const ImageView& image, double angle, double noise, double height, AlongRange range) {
+  const cv::Mat smaller = area_means(as_mat(image), kReduction);
+  Strips strips;
+  return upright_angle(as_view(smaller, image.white), angle, noise / kReduction, height,
+                       {range.low / kReduction, range.high / kReduction}, strips);
 }
 
 }  // namespace
@@ -174,18 +213,15 @@ double noise_between(const Strips& strips) {
 }
 
 Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range) {
-  const int row_step = std::clamp(static_cast<int>(height / kRowsInStrip), 1, 4);
   Strips strips;
-  for (int pass = 0; pass < kMostPasses; ++pass) {
-    strips = strips_over(image, angle, height, range, row_step, std::move(strips));
-    const double seen = std::max(noise, noise_between(strips));
-    const double error = surest_slope_error(strips, seen * std::sqrt(row_step));
-    // s grows by `error` per pixel of v: the lines lean by that much more than the shear took out.
-    const double turn = std::atan(error * std::cos(angle));
-    if (std::abs(angle - turn) > kMostAngle) break;
-    angle -= turn;
-    if (std::abs(turn) < (pass == 0 ? kSmallTurn : kLargeTurn)) break;
+  if (static_cast<double>(image.width) * image.height >= kLarge) {
+    const double coarse = coarse_angle(image, angle, noise, height, range);
+    strips = strips_over(image, coarse, height, range);
+    const double turn = turn_seen(strips, noise, kStepToCheck);
+    if (std::abs(turn) < kSmallTurn) return strips;
+    if (std::abs(turn) < kCoarseTurn) angle = coarse;
   }
+  angle = upright_angle(image, angle, noise, height, range, strips);
   return strips_over(image, angle, height, range, 1, std::move(strips));
 }
 
