@@ -3,10 +3,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include <oneapi/tbb/parallel_for.h>
+
 namespace scale {
 
 namespace {
 
+constexpr std::size_t kBinsAtOnce = 512;
 constexpr float kLeastCount = 0.25F;  // of the fullest bin: thinner bins are left out of a band
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
@@ -16,10 +19,11 @@ struct Sums {
   explicit Sums(int bins) : count(size_of(bins), 0.0F), value(count), remainder(count) {}
 };
 
-void add_strip(const Strips& strips, int strip, float grey, Sums& sums) {
-  const std::size_t bins = size_of(strips.bins);
+// Bins from `from` on, as many as `sums` has.
+void add_strip(const Strips& strips, int strip, std::size_t from, float grey, Sums& sums) {
+  const std::size_t bins = sums.count.size();
   for (int phase = 0; phase < strips.layout.phases; ++phase) {
-    const std::size_t at = strips.at(strip, phase);
+    const std::size_t at = strips.at(strip, phase) + from;
     const float* n = strips.count.data() + at;
     const float* mean = strips.mean.data() + at;
     const float* remainder = strips.remainder.data() + at;
@@ -85,18 +89,23 @@ BandSums::BandSums(const Strips& strips, int most_groups)
   grey_ = middle_grey(strips);
   const std::size_t bins = size_of(bins_);
   for (auto* sums : {&count_, &value_, &remainder_}) sums->assign(bins * size_of(groups + 1), 0.0F);
-  Sums running(bins_);
   v_ = {strips.layout.v0};
-  int strip = 0;
+  std::vector<int> end{0};  // of each group's strips, after the first
   for (int g = 0; g < groups; ++g) {
-    const int next = static_cast<int>(static_cast<long>(g + 1) * strips.layout.count / groups);
-    for (; strip < next; ++strip) add_strip(strips, strip, grey_, running);
-    const auto to = static_cast<std::ptrdiff_t>(bins * size_of(g + 1));
-    std::copy(running.count.begin(), running.count.end(), count_.begin() + to);
-    std::copy(running.value.begin(), running.value.end(), value_.begin() + to);
-    std::copy(running.remainder.begin(), running.remainder.end(), remainder_.begin() + to);
-    v_.push_back(strips.layout.v0 + next * strips.layout.height);
+    end.push_back(static_cast<int>(static_cast<long>(g + 1) * strips.layout.count / groups));
+    v_.push_back(strips.layout.v0 + end.back() * strips.layout.height);
   }
+  oneapi::tbb::parallel_for(std::size_t{0}, (bins + kBinsAtOnce - 1) / kBinsAtOnce, [&](std::size_t block) {
+    const std::size_t from = block * kBinsAtOnce;
+    Sums running(static_cast<int>(std::min(bins, from + kBinsAtOnce) - from));
+    for (std::size_t g = 1; g < end.size(); ++g) {
+      for (int strip = end[g - 1]; strip < end[g]; ++strip) add_strip(strips, strip, from, grey_, running);
+      const auto to = static_cast<std::ptrdiff_t>(bins * g + from);
+      std::copy(running.count.begin(), running.count.end(), count_.begin() + to);
+      std::copy(running.value.begin(), running.value.end(), value_.begin() + to);
+      std::copy(running.remainder.begin(), running.remainder.end(), remainder_.begin() + to);
+    }
+  });
 }
 
 Profile BandSums::profile(const Band& band) const {

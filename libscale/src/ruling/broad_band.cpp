@@ -9,6 +9,7 @@
 
 #include "numeric/robust.h"
 #include "ruling/hidden_lines.h"
+#include "ruling/spaces.h"
 
 namespace scale {
 
@@ -46,7 +47,8 @@ std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k,
   const auto covers = [v](const MeasuredLine& line) { return v >= line.v_low && v <= line.v_high; };
   std::vector<double> spaces, lines;
   std::size_t covered = 0;
-  for (std::size_t l = 0; l + 1 < g.lines.size(); ++l) {
+  const std::size_t stride = standing_for_all(g.lines.size());
+  for (std::size_t l = 0; l + 1 < g.lines.size(); l += stride) {
     const double here = g.centre_at(l, v), next = g.centre_at(l + 1, v);
     const auto space = mean_around(strips, k, 0.5 * (here + next), half), line = mean_around(strips, k, here, 1.0);
     if (!space || !line) continue;
@@ -55,7 +57,7 @@ std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k,
     covered += covers(g.lines[l]) && covers(g.lines[l + 1]);
   }
   const auto enough = [&](std::size_t n) {
-    return static_cast<double>(n) >= kLeastSeen * static_cast<double>(g.lines.size() - 1);
+    return static_cast<double>(n * stride) >= kLeastSeen * static_cast<double>(g.lines.size() - 1);
   };
   if (!enough(spaces.size())) return std::nullopt;
   const double ink = numeric::upper_median(std::move(spaces)), stand = numeric::upper_median(std::move(lines)) - ink;

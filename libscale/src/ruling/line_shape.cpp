@@ -16,7 +16,7 @@ constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
 constexpr double kBesideBlurs = 1.5;
 constexpr double kLeastBeside = 0.9;  // bins beyond the line on either side
 constexpr double kCellsPerBin = 16.0;
-constexpr std::size_t kFoldBlock = 512;  // windows
+constexpr std::size_t kFoldBlock = 128;  // windows
 constexpr double kFoldMargin = 0.375;    // bins beyond the reach, for the smoothing
 
 // Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
@@ -25,10 +25,12 @@ double for_window(const Strips& strips, int strip, double centre, double window,
   const int from = std::max(0, static_cast<int>(std::ceil(centre - window - 0.5)) - strips.first);
   const int to = std::min(strips.bins - 1, static_cast<int>(std::floor(centre + window + 0.5)) - strips.first);
   int full = 0;
+  const std::size_t first = strips.at(strip, 0), apart = static_cast<std::size_t>(strips.bins),
+                    phases = static_cast<std::size_t>(strips.layout.phases);
   for (int i = from; i <= to; ++i) {
     bool any = false;
-    for (int phase = 0; phase < strips.layout.phases; ++phase) {
-      const std::size_t at = strips.at(strip, phase) + static_cast<std::size_t>(i);
+    for (std::size_t phase = 0; phase < phases; ++phase) {
+      const std::size_t at = first + phase * apart + static_cast<std::size_t>(i);
       const double weight = static_cast<double>(strips.count[at]);
       if (weight < 0.5) continue;
       any = true;

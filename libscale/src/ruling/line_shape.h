@@ -21,9 +21,9 @@
 namespace scale {
 
 struct LineShape {
-  double step = 0.25;   // bins between samples
-  double reach = 0.0;   // the shape is known within +-reach
-  double window = 0.0;  // half width of the window that is fitted
+  static constexpr double step = 0.25;  // bins between samples
+  double reach = 0.0;                   // the shape is known within +-reach
+  double window = 0.0;                  // half width of the window that is fitted
   std::vector<double> value, slope;
   double width = 0.0;  // full width at half height, bins
   double blur = 0.0;   // Gaussian-equivalent standard deviation of its edges, bins
@@ -39,7 +39,7 @@ struct LineShape {
     return {between(value, position), between(slope, position)};
   }
   static double between(const std::vector<double>& samples, double position) {
-    const auto i = static_cast<std::size_t>(position);
+    const auto i = static_cast<std::size_t>(static_cast<int>(position));  // the short way, for the processor
     return samples[i] + (position - static_cast<double>(i)) * (samples[i + 1] - samples[i]);
   }
 };

@@ -22,7 +22,6 @@ constexpr double kFineHeight = 3.0;          // pixels: strips fine enough for t
 constexpr int kLeastFineStrips = 3, kMostFineStrips = 160;
 constexpr std::size_t kNear = 20;  // strips to either side
 constexpr std::size_t kSteady = 5;
-constexpr std::size_t kEnoughLines = 32;
 constexpr double kUnknown = 1e300;
 constexpr double kLeastSpaces = 4.0;    // to judge by
 constexpr double kLeastCrossed = 0.04;  // of a space: less is the grain of the ground, or a speck
@@ -83,13 +82,6 @@ std::vector<double> usual_levels(const std::vector<double>& levels) {
               numeric::upper_median(near));
   }
   return usual;
-}
-
-// Every so many lines stand for all where they are many: no multiple of 2 or 5, by which lines are marked.
-std::size_t stride_of(std::size_t lines) {
-  for (const std::size_t stride : {13U, 11U, 9U, 7U, 3U})
-    if (lines >= stride * kEnoughLines) return stride;
-  return 1;
 }
 
 // Which of the two lines beside a space must be there for it to be looked at.
@@ -214,7 +206,7 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
   if (height < kFineHeight) finer = sum_strips(image, layout);
   const Strips& strips = height < kFineHeight ? finer : fine;
   const auto grounds = grounds_of(g);
-  const std::size_t stride = stride_of(g.lines.size());
+  const std::size_t stride = standing_for_all(g.lines.size());
   std::vector<double> shares((g.lines.size() + stride - 1) / stride, kUnknown);
   oneapi::tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
     const std::size_t l = i * stride;
@@ -240,6 +232,13 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
 
 }  // namespace
 
+std::size_t standing_for_all(std::size_t lines) {
+  constexpr std::size_t kEnough = 32;
+  for (const std::size_t stride : {13U, 11U, 9U, 7U, 3U})
+    if (lines >= stride * kEnough) return stride;
+  return 1;
+}
+
 FineLook look_finely(const ImageView& image, const Graduations& g, double contrast, double noise) {
   FineLook look;
   const StripLayout layout = fine_layout(g, kFineHeight);
@@ -255,7 +254,7 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   const auto open = std::count(crossed.begin(), crossed.end(), char{0});
   if (static_cast<double>(open) < kLeastOpen * static_cast<double>(layout.count)) return look;
   const LineShape shape = g.window_shape();
-  const std::size_t stride = stride_of(g.lines.size());
+  const std::size_t stride = standing_for_all(g.lines.size());
   std::vector<std::vector<double>> deviations((g.lines.size() + stride - 1) / stride);
   std::vector<double> variances(deviations.size(), 0.0);
   oneapi::tbb::parallel_for(std::size_t{0}, deviations.size(), [&](std::size_t i) {

@@ -5,6 +5,8 @@
 // crosses all spaces at one place. Rows of dots show the ground between them, where the lines of a grid go on.
 #pragma once
 
+#include <cstddef>
+
 #include <scale/image.h>
 
 #include "ruling/graduations.h"
@@ -17,6 +19,9 @@ struct FineLook {
   double broken = 0.0;    // share of spaces that are crossed where their neighbours are not
   double gaps = 0.0;      // share of a line's length where the ground shows in its place, the median of the lines
 };
+
+// One line in so many is enough to look at where they are many: no multiple of 2 or 5, by which lines are marked.
+std::size_t standing_for_all(std::size_t lines);
 
 FineLook look_finely(const ImageView& image, const Graduations& graduations, double contrast, double noise);
 
