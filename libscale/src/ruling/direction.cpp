@@ -221,20 +221,21 @@ std::vector<DirectionCandidate> candidates_of(const Tiles& tiles, const std::vec
   return candidates;
 }
 
+void add_unknown(const DirectionCandidate& candidate, std::vector<DirectionCandidate>& candidates) {
+  const bool known = std::any_of(candidates.begin(), candidates.end(), [&](const DirectionCandidate& other) {
+    return same_direction(candidate, other, 1.0) && (other.region & candidate.region) == candidate.region &&
+           2 * candidate.region.area() > other.region.area();
+  });
+  if (!known && candidates.size() < kMostSeen) candidates.push_back(candidate);
+}
+
 // In turns from both lists, what the other one does not show already.
 std::vector<DirectionCandidate> in_turns(const std::vector<DirectionCandidate>& first,
                                          const std::vector<DirectionCandidate>& second) {
   std::vector<DirectionCandidate> both;
-  const auto add = [&both](const DirectionCandidate& candidate) {
-    const bool known = std::any_of(both.begin(), both.end(), [&](const DirectionCandidate& other) {
-      return same_direction(candidate, other, 1.0) && (other.region & candidate.region) == candidate.region &&
-             2 * candidate.region.area() > other.region.area();
-    });
-    if (!known && both.size() < kMostSeen) both.push_back(candidate);
-  };
   for (std::size_t i = 0; i < std::max(first.size(), second.size()); ++i) {
-    if (i < first.size()) add(first[i]);
-    if (i < second.size()) add(second[i]);
+    if (i < first.size()) add_unknown(first[i], both);
+    if (i < second.size()) add_unknown(second[i], both);
   }
   return both;
 }
@@ -260,6 +261,7 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
   Tiles tiles = make_tiles(image);
   const cv::Mat full = as_mat(image);
   add_level(full, 1, noise, contrast, tiles);
+  const std::vector<Histogram> finest = tiles.by_length;
   cv::Mat level = full;
   for (int reduction = 4; reduction <= 16 && std::min(image.width, image.height) / reduction >= 24; reduction *= 4) {
     level = area_means(level, 4);
@@ -268,6 +270,11 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
   std::vector<DirectionCandidate> candidates =
       in_turns(candidates_of(tiles, tiles.by_length, image), candidates_of(tiles, tiles.by_root, image));
   add_across(candidates);
+  // Last what the picture itself shows: in its smaller copies a fine scale is less than the lettering beside it.
+  for (DirectionCandidate& local : tile_candidates(tiles, finest, image)) {
+    local.angle = folded(local.angle);
+    add_unknown(local, candidates);
+  }
   return candidates;
 }
 

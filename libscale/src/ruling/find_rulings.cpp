@@ -184,6 +184,9 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   } else {
     const double angle = result.measured.angle;
     const PeriodSearch everywhere = unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));
+    Attempt wider = measure_beyond(inquiry, whole, everywhere, result.measured);
+    if (is_whole_of(wider, result.ruling)) result = std::move(wider);
+    if (result.failure) return result;
     result = look_closer(inquiry, whole, everywhere, std::move(result));
   }
   if (result.failure || result.ruling.counted_by > 1) return result;
@@ -255,14 +258,14 @@ std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<Direction
                                     const Ruling& first) {
   inquiry.tried.clear();
   inquiry.limit = std::min(inquiry.limit, kCrossingLimit);
-  for (std::size_t c = 0; c < std::min(candidates.size(), kDirectionsTried); ++c) {
-    const double turn = std::abs(folded(candidates[c].angle - first.direction.value - kPi / 2.0));
-    if (turn > kCrossingTolerance || !candidates[c].seen) continue;
+  for (const DirectionCandidate& candidate : candidates) {
+    const double turn = std::abs(folded(candidate.angle - first.direction.value - kPi / 2.0));
+    if (turn > kCrossingTolerance || !candidate.seen) continue;
     // Levels of a scale may hide its division, so that whole multiples are let through.
-    const double skew = std::max(std::abs(std::cos(candidates[c].angle)), std::abs(std::sin(candidates[c].angle)));
+    const double skew = std::max(std::abs(std::cos(candidate.angle)), std::abs(std::sin(candidate.angle)));
     const PeriodRange periods{first.pitch_px / kCrossingRatio / skew,
                               kMostIntegerPart * kCrossingRatio * first.pitch_px / skew};
-    Lead lead = search_direction(inquiry, candidates[c], periods);
+    Lead lead = search_direction(inquiry, candidate, periods);
     Attempt result = try_direction(inquiry, lead);
     if (result.failure || result.ruling.low_confidence) continue;
     const double ratio = result.ruling.pitch_px / first.pitch_px;

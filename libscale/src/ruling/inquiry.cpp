@@ -196,6 +196,10 @@ Attempt with_unmeasured(const Inquiry& inquiry, Attempt found, const Attempt& fi
 
 }  // namespace
 
+Attempt measure_beyond(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& lines) {
+  return put_to_test(inquiry, work, search, lines);
+}
+
 Attempt look_closer(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found) {
   const Hypothesis finer = finest_division(search.sums, found.measured);
   if (finer.lattice.pitch > 0.9 * found.measured.lattice.pitch) {
