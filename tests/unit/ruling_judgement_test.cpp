@@ -27,6 +27,7 @@ TEST_CASE("plain scales are read") {
            Plain{"paired_lines", 1004, 19.05123},               // inner edges half as strong
            Plain{"crossed", 38, 25.16248},                      // every second line far longer
            Plain{"resampled", 1011, 150.2434},                  // six lines after many stairs of a base line
+           Plain{"everything", 16, 15.19104},                   // small, in a corner full of lettering
            Plain{"poisson", 1016, 104.4063},                    // a base line half as high as the graduations
            Plain{"text_and_bars", 1011, 25.11577},              // a label over the lines
            Plain{"defocus_gaussian", 1018, 14.81352},           // blurred, both ends in view
@@ -89,6 +90,13 @@ TEST_CASE("a part does not stand in for a field that is too distorted") {
     REQUIRE(reading.failure);
     CHECK(reading.failure->code == "irregular");
   }
+}
+
+TEST_CASE("lines seen in a part of a distorted field are followed over all of it") {
+  const auto scene = micrograph::random_scene(*micrograph::scene_class_named("distortion"), 4);
+  const scale::Reading reading = scale::find_rulings(test_support::grey_picture(scene).view());
+  REQUIRE(!reading.rulings.empty());
+  CHECK(reading.rulings.front().graduations.size() > 45);
 }
 
 // Dense graduations, the longer ones twice and three times as long.

@@ -220,16 +220,15 @@ double noise_between(const Strips& strips) {
 
 Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range) {
   Strips strips;
-  double start = angle;
   if (static_cast<double>(image.width) * image.height >= kLarge) {
     const double coarse = coarse_angle(image, angle, noise, height, range);
     strips = strips_over(image, coarse, height, turned_range(image, range, angle, coarse));
     const double turn = turn_seen(strips, noise, kStepToCheck);
     if (std::abs(turn) < kSmallTurn) return strips;
-    if (std::abs(turn) < kCoarseTurn) start = coarse;
+    if (std::abs(turn) < kCoarseTurn) angle = coarse;
   }
-  const double upright = upright_angle(image, start, noise, height, range, strips);
-  return strips_over(image, upright, height, turned_range(image, range, angle, upright), 1, std::move(strips));
+  angle = upright_angle(image, angle, noise, height, range, strips);
+  return strips_over(image, angle, height, range, 1, std::move(strips));
 }
 
 }  // namespace scale
