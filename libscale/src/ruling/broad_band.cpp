@@ -29,6 +29,7 @@ constexpr double kEdgeStep = 0.5;          // of the depth, within
 constexpr double kEdgePeriods = 1.2;       // periods: finer lines are blurred by half of one at most,
 constexpr double kLeastEdge = 12.0;        // and at least so many pixels
 constexpr double kFrame = 0.25;            // of the ground's grey value: darker than what half covered ground leaves
+constexpr int kOutermost = 3;              // strips
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
@@ -40,6 +41,8 @@ struct Level {
   double ink = 0.0, lines = 0.0;
   bool open = false;  // the lines that were found are there, and stand out as they do on open ground
 };
+
+using Levels = std::vector<std::optional<Level>>;
 
 std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k, double contrast) {
   const double v = strips.v_centre(k), half = std::max(1.0, kMiddle * g.period);
@@ -72,13 +75,30 @@ Strips fine_strips(const ImageView& image, const Graduations& g) {
                      {std::max(whole.low, middle - half), std::min(whole.high, middle + half)});
 }
 
+// The ground beyond both ends of the lines, where there are none, of the two the one less like them. The halo of a
+// phase picture, or bright lines taken for the spaces of dark ones, lift what lies between the lines above it; a block
+// of finer lines would lie beyond one end only.
+std::optional<double> ground_beyond(const Levels& levels, double contrast) {
+  const auto outermost = [&](auto from, auto to) -> std::optional<double> {
+    double ink = -1e300;
+    for (int seen = 0; from != to && seen < kOutermost; ++from) {
+      if (!*from) continue;
+      if ((*from)->lines >= kDrowned * contrast) return std::nullopt;
+      ink = std::max(ink, (*from)->ink);
+      ++seen;
+    }
+    return ink;
+  };
+  const auto low = outermost(levels.begin(), levels.end()), high = outermost(levels.rbegin(), levels.rend());
+  if (!low || !high) return std::nullopt;
+  return std::min(*low, *high);
+}
+
 // A band: strips [from, to), and how far it stands out of the ground.
 struct DarkBand {
   std::size_t from = 0, to = 0;
   double depth = 0.0;
 };
-
-using Levels = std::vector<std::optional<Level>>;
 
 std::vector<DarkBand> bands_in(const Levels& levels, double ground, double contrast) {
   std::vector<DarkBand> bands;
@@ -132,6 +152,7 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   for (const std::optional<Level>& level : levels)
     if (level && level->open) ground = std::min(ground.value_or(level->ink), level->ink);
   if (!ground) return false;
+  ground = std::max(*ground, ground_beyond(levels, contrast).value_or(*ground));
   const double limit = g.shape.blur > kSineBlur * g.period ? std::max(kLeastBesideWave, kBroadBesideWave * g.period)
                                                            : kBroad * g.shape.width + kCut * kFineHeight;
   const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "numeric/robust.h"
 #include "ruling/joint_fit.h"
 #include "ruling/tracks.h"
 
@@ -14,6 +15,7 @@ constexpr double kLeastPeriod = 2.0;   // bins: the sampling limit
 constexpr double kLeastHeight = 2.0;   // pixels, of a strip
 constexpr double kCrossedShare = 0.3;  // of the windows
 constexpr double kMostTurn = 0.026;    // radians, a degree and a half: what strips are let be off by
+constexpr double kMostMisled = 0.1;    // the same, by what lies all over the picture: brushed metal, a label beside it
 constexpr double kOpenPart = 0.15;     // of the period: strips so high lie between the lines of a grid often enough
 
 Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double least_height,
@@ -81,22 +83,47 @@ bool fit_tracks(Graduations& result, const std::vector<Track>& tracks) {
   return fit_jointly(result);
 }
 
+double turn_of(const Graduations& g) { return -std::atan(g.bend.lean * std::cos(g.angle)); }
+
+// Centres of the lines in the frame of their strips, which are along `angle` still.
+void place_lines(Graduations& g) {
+  for (MeasuredLine& line : g.lines) {
+    const double t = line.s * std::cos(g.angle);
+    line.x = t * std::cos(g.angle) - g.v_reference * std::sin(g.angle);
+    line.y = t * std::sin(g.angle) + g.v_reference * std::cos(g.angle);
+  }
+}
+
+// The same lines in strips along their own direction.
+Hypothesis set_upright(const Graduations& g, Hypothesis lines) {
+  const double before = lines.angle, turn = turn_of(g);
+  lines.angle += turn;
+  lines.lattice.index.clear();
+  lines.lattice.position.clear();
+  lines.lattice.edge_strength.clear();
+  std::vector<double> low, high;
+  for (const MeasuredLine& line : g.lines) {
+    lines.lattice.index.push_back(line.index);
+    lines.lattice.position.push_back(line.x + std::tan(lines.angle) * line.y);
+    const double v = line.y * std::cos(lines.angle) - line.x * std::sin(lines.angle);
+    low.push_back(v + (line.v_low - g.v_reference) / std::cos(turn));
+    high.push_back(v + (line.v_high - g.v_reference) / std::cos(turn));
+  }
+  lines.lattice.pitch *= std::cos(before) / std::cos(lines.angle);
+  lines.v_low = numeric::upper_median(std::move(low));
+  lines.v_high = numeric::upper_median(std::move(high));
+  return lines;
+}
+
 // Are so many windows left out that the lines of a grid must lie in them?
 bool mostly_crossed(const Graduations& g) {
   const auto out = std::count_if(g.windows.begin(), g.windows.end(), [](const LineWindow& w) { return !w.used; });
   return static_cast<double>(out) > kCrossedShare * static_cast<double>(g.windows.size());
 }
 
-}  // namespace
-
-AlongRange common_range(const Graduations& g) {
-  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
-  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
-  return range;
-}
-
-Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
-                                double noise) {
+// In strips along the direction of the hypothesis, which that of the lines may differ from.
+Graduations measure_in_strips(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
+                              double noise) {
   Graduations result;
   const double period = hypothesis.lattice.pitch;
   // A lattice that ran away (lines of a steadily changing spacing can make one) is no hypothesis.
@@ -118,18 +145,28 @@ Graduations measure_graduations(const ImageView& image, const Strips& searched, 
     result.strips = final_strips(image, hypothesis.angle, tracks, least_height, open);
     fitted = fit_tracks(result, tracks);
   }
-  const double turn = -std::atan(result.bend.lean * std::cos(result.angle));
-  if (!fitted || std::abs(turn) > kMostTurn) {
-    result.lines.clear();
-    return result;
-  }
-  for (MeasuredLine& line : result.lines) {
-    const double t = line.s * std::cos(result.angle);
-    line.x = t * std::cos(result.angle) - result.v_reference * std::sin(result.angle);
-    line.y = t * std::sin(result.angle) + result.v_reference * std::cos(result.angle);
+  if (!fitted) result.lines.clear();
+  place_lines(result);
+  return result;
+}
+
+}  // namespace
+
+AlongRange common_range(const Graduations& g) {
+  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
+  for (const MeasuredLine& line : g.lines) range = {std::max(range.low, line.v_low), std::min(range.high, line.v_high)};
+  return range;
+}
+
+Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
+                                double noise) {
+  Graduations result = measure_in_strips(image, searched, hypothesis, noise);
+  if (const double turn = std::abs(turn_of(result)); !result.lines.empty() && turn > kMostTurn && turn < kMostMisled)
+    result = measure_in_strips(image, searched, set_upright(result, hypothesis), noise);
+  if (std::abs(turn_of(result)) > kMostTurn) result.lines.clear();
+  for (MeasuredLine& line : result.lines)
     line.sigma = line.weight > 0.0 ? result.window_sigma / std::sqrt(line.weight) * std::cos(result.angle) : 0.0;
-  }
-  result.angle += turn;
+  result.angle += turn_of(result);
   return result;
 }
 

@@ -61,16 +61,18 @@ constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pix
 constexpr double kLeastSagitta = 0.3;         // pixels, for a curvature to count
 constexpr double kMostWander = 0.35;          // pixels, of the pieces of a line about it (scales: 0.2),
 constexpr double kMostWanderOfPitch =
-    0.02;                                 // or of the pitch, where lines are cut or printed raggedly (scales: 0.015),
-constexpr double kMostCurl = 0.5;         // of the wander
-constexpr double kWanderOverNoise = 6.0;  // where that is not noise
-constexpr double kMostRagged = 0.2;       // scatter of the lines' ends, of their length
-constexpr double kMostInTurns = 0.25;     // share of spaces crossed in turns
-constexpr double kMostBroken = 0.7;       // share of spaces crossed by themselves
-constexpr double kMostGaps = 0.15;        // share of the lines' length
-constexpr int kMostElsewhere = 1;         // lines of the same look off the division, near its ends
-constexpr int kMostElsewhereOfSines = 3;  // and where blur makes them waves, of which any part looks alike
-constexpr double kCodingContrast = 0.03;  // of white
+    0.02;                          // or of the pitch, where lines are cut or printed raggedly (scales: 0.015),
+constexpr double kMostCurl = 0.5;  // of the wander
+constexpr double kMostCurledOfPitch = 0.015;  // of the pitch, of many even lines: scratched over, or not cut straight,
+constexpr double kEvenIfCurled = 0.012;       // as this is, of the pitch, about even spacing
+constexpr double kWanderOverNoise = 6.0;      // where that is not noise
+constexpr double kMostRagged = 0.2;           // scatter of the lines' ends, of their length
+constexpr double kMostInTurns = 0.25;         // share of spaces crossed in turns
+constexpr double kMostBroken = 0.7;           // share of spaces crossed by themselves
+constexpr double kMostGaps = 0.15;            // share of the lines' length
+constexpr int kMostElsewhere = 1;             // lines of the same look off the division, near its ends
+constexpr int kMostElsewhereOfSines = 3;      // and where blur makes them waves, of which any part looks alike
+constexpr double kCodingContrast = 0.03;      // of white
 
 // What to do next is the same for all of them: the lines were found, but something else is in the way.
 Failure failure(const char* code, const std::string& message) {
@@ -121,10 +123,12 @@ double curl_of(const Graduations& g) {
   return pairs > 0.0 ? std::sqrt(std::max(0.0, products / pairs)) * std::cos(g.angle) : 0.0;
 }
 
-bool wanders(const Graduations& g, double noise) {
+// `even`: many lines at distances so alike that no threads lie there.
+bool wanders(const Graduations& g, double noise, bool even) {
   const double wander = wander_of(g, noise);
   return wander > std::max(kMostWander, kMostWanderOfPitch * g.period) ||
-         (wander > kMostWander && curl_of(g) > kMostCurl * wander);
+         (wander > std::max(kMostWander, even ? kMostCurledOfPitch * g.period : 0.0) &&
+          curl_of(g) > kMostCurl * wander);
 }
 
 // The 8 x 8 blocks of JPEG: period 8 or 16, along the pixel axes, faint.
@@ -255,10 +259,11 @@ std::optional<Failure> implausible(const ImageView& image, const Graduations& g,
         "irregular",
         "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division");
   if (auto distorted = too_distorted(g, fit, diagonal)) return distorted;
-  if (wanders(g, noise)) return failure("irregular", "the lines are not straight: rings or threads");
+  const double residual = fit.residual_rms / pitch;
+  if (wanders(g, noise, static_cast<std::size_t>(used) >= kManyLines && residual < kEvenIfCurled))
+    return failure("irregular", "the lines are not straight: rings or threads");
   if (blocks_of_coding(g, pitch, contrast, image.white))
     return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");
-  const double residual = fit.residual_rms / pitch;
   if (too_scattered(fit))
     return failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing");
   if (g.period < kDensePeriod && evenness_in_turns(g) < kLeastEvenness)
