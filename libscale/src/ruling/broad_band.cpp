@@ -33,7 +33,8 @@ constexpr int kOutermost = 3;              // strips
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
-constexpr double kLeastBesideWave = 15.0;  // and pixels
+constexpr double kLeastBesideWave = 15.0;  // and pixels,
+constexpr double kBroaderByBlur = 5.0;     // reached by so much for each pixel of blur
 
 // What the spaces have in common at one height, grey values that grow with ink, and how far the lines stand out of
 // them.
@@ -141,6 +142,13 @@ int height_of(const Levels& levels, const DarkBand& band, double ground) {
                                         [&](const auto& level) { return level->ink - ground > 0.5 * band.depth; }));
 }
 
+// What a base line may be as broad as, pixels: more and more the less the blur leaves of the lines' own width.
+double broadest(const Graduations& g) {
+  const double plain = kBroad * g.shape.width + kCut * kFineHeight, excess = g.shape.blur - kSineBlur * g.period;
+  if (excess <= 0.0) return plain;
+  return std::max(kLeastBesideWave, std::min(plain + kBroaderByBlur * excess, kBroadBesideWave * g.period));
+}
+
 }  // namespace
 
 bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
@@ -153,8 +161,7 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
     if (level && level->open) ground = std::min(ground.value_or(level->ink), level->ink);
   if (!ground) return false;
   ground = std::max(*ground, ground_beyond(levels, contrast).value_or(*ground));
-  const double limit = g.shape.blur > kSineBlur * g.period ? std::max(kLeastBesideWave, kBroadBesideWave * g.period)
-                                                           : kBroad * g.shape.width + kCut * kFineHeight;
+  const double limit = broadest(g);
   const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
   const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
   return std::any_of(bands.begin(), bands.end(), [&](const DarkBand& band) {

@@ -16,8 +16,9 @@ constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
 constexpr double kBesideBlurs = 1.5;
 constexpr double kLeastBeside = 0.9;  // bins beyond the line on either side
 constexpr double kCellsPerBin = 16.0;
-constexpr std::size_t kFoldBlock = 128;  // windows
-constexpr double kFoldMargin = 0.375;    // bins beyond the reach, for the smoothing
+constexpr std::size_t kFoldBlock = 128;   // windows
+constexpr int kMostCentreSamples = 1600;  // of a period, to find where its symmetry lies
+constexpr double kFoldMargin = 0.375;     // bins beyond the reach, for the smoothing
 
 // Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
 template <class Use>
@@ -64,7 +65,7 @@ double interpolate_periodic(const LineShape& shape, double period, double t) {
 
 // The centre of symmetry: where the autoconvolution of the periodic shape is largest.
 double symmetry_centre(const LineShape& shape, double period) {
-  const int n = std::max(16, static_cast<int>(std::lround(period / shape.step)));
+  const int n = std::clamp(static_cast<int>(std::lround(period / shape.step)), 16, kMostCentreSamples);
   std::vector<double> p(static_cast<std::size_t>(n));
   for (int i = 0; i < n; ++i)
     p[static_cast<std::size_t>(i)] = interpolate_periodic(shape, period, (i + 0.5) * period / n - 0.5 * period);
