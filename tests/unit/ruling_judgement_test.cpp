@@ -39,6 +39,7 @@ TEST_CASE("plain scales are read") {
            Plain{"uneven_lines", 6, 51.86452},                  // the same
            Plain{"everything", 14, 123.6952},                   // few lines, after tries that found none
            Plain{"everything", 13, 108.2807},                   // few lines, some written over
+           Plain{"everything", 52, 109.9016},                   // the same
            Plain{"everything", 22, 68.89613},                   // soft lines that end in steps and at the frame
            Plain{"everything", 31, 15.50251},                   // a wave, the frame of the field beside it
            Plain{"everything", 58, 13.21292},                   // the same

@@ -12,7 +12,8 @@
 
 namespace {
 
-constexpr int kSub = 2;  // samples a pixel, each way
+constexpr int kSub = 2;             // samples a pixel, each way
+constexpr double kHaloReach = 6.0;  // pixels
 
 struct Painting {
   double pitch = 40.0, width_share = 0.2, angle = 0.0;  // pixels; of the pitch; radians
@@ -20,7 +21,8 @@ struct Painting {
   double length = 120.0;  // pixels, of a line
   double ragged = 0.0;    // of the line's width, standard deviation of an edge
   double clouds = 0.0;    // of the light
-  double grain = 0.0;     // of the light, drawn out along the lines
+  double grain = 0.0;     // of the light, drawn out along the columns
+  double halo = 0.0;      // of the contrast: how bright the surroundings of a line are, as in a phase picture
   double contrast = 0.6;  // of the light
   double field = 0.0;     // of the height: radius of a round field, 0 for none
   int specks = 0;
@@ -43,6 +45,11 @@ class Painter {
                                                         static_cast<double>(right.at<float>(y, x))));
     for (int k = 0; k < what_.specks; ++k)
       cv::circle(ink, {uniform(0, ink.cols), uniform(0, ink.rows)}, uniform(2, 16 * kSub), cv::Scalar(0.9), -1);
+    if (what_.halo > 0.0) {
+      cv::Mat around;
+      cv::GaussianBlur(ink, around, {}, kHaloReach * kSub);
+      ink -= what_.halo * around;
+    }
     cv::GaussianBlur(ink, ink, {}, what_.blur * kSub);
     cv::Mat drawn;
     cv::resize(ink, drawn, {width_, height_}, 0, 0, cv::INTER_AREA);
@@ -156,4 +163,22 @@ TEST_CASE("lines on brushed metal are read") { check_read({.pitch = 45.0, .angle
 
 TEST_CASE("many thin ragged lines are read") {
   check_read({.pitch = 18.0, .width_share = 0.12, .angle = 0.09, .count = 45, .ragged = 0.25, .blur = 0.6});
+}
+
+TEST_CASE("the halo between dense lines of a phase picture is no ground, and what lies beyond them no band") {
+  check_read({.pitch = 12.0, .width_share = 0.25, .angle = 0.08, .count = 51, .halo = 0.8, .contrast = 0.4});
+}
+
+TEST_CASE("lines broader than their spaces are read as the spaces' negative") {
+  check_read({.pitch = 22.0,
+              .width_share = 0.62,
+              .angle = 0.22,
+              .count = 31,
+              .length = 70.0,
+              .blur = 1.8,
+              .base_line = false});
+}
+
+TEST_CASE("a scale is read though brushing runs almost along its lines") {
+  check_read({.pitch = 34.0, .angle = 0.05, .count = 22, .length = 45.0, .grain = 0.06});
 }

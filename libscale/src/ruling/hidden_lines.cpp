@@ -27,6 +27,7 @@ constexpr double kLeastInView = 0.4;   // of the bins of a look
 constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
 constexpr double kLighter = 0.25;      // of the same: what is lighter than the ground between the lines is none
 constexpr double kMostUneven = 1.0;    // of the lines' contrast: by so much the light may change the ground beside them
+constexpr double kLeastOfNegative = 0.8, kMostBetweenEnds = 0.4;  // of the lines' contrast
 constexpr std::size_t kLeastOwnEnds = 4, kMostOwnEnds = 16;
 constexpr double kLeastOwnShare = 0.3;  // of the lines' ends that must be in view
 constexpr double kClean = 0.7;  // darkness beyond the ends that nothing finer could leave: the lines go on in it
@@ -244,6 +245,18 @@ std::optional<Beyond> compare(const End& end, std::optional<double> ground) {
   return beyond;
 }
 
+// Lines broader than their spaces are read as the spaces' negative: beyond both ends lies what is in their midst, or
+// more where blur leaves less of it between the lines. A block of finer lines would lie beyond one end.
+bool is_negative(const End& below, const End& above, double amplitude) {
+  const auto like_lines = [&](const End& end) {
+    return !end.looks.empty() && std::all_of(end.looks.begin(), end.looks.end(), [&](const Look& look) {
+      return (look.level - end.ground) / amplitude > kLeastOfNegative;
+    });
+  };
+  return like_lines(below) && like_lines(above) &&
+         std::abs(below.looks.front().level - above.looks.front().level) < kMostBetweenEnds * std::abs(amplitude);
+}
+
 }  // namespace
 
 HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
@@ -259,6 +272,7 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
     return end;
   };
   const End below = end_of(false), above = end_of(true);
+  if (is_negative(below, above, amplitude)) return {HiddenLines::Verdict::none, {}, 0.0};
   const auto beyond = [&](const End& end, const End& other) {
     return compare(end, ground_of(end, other, wave, std::abs(amplitude)));
   };

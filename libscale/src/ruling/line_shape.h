@@ -21,7 +21,7 @@
 namespace scale {
 
 struct LineShape {
-  static constexpr double step = 0.125;  // bins between samples
+  static constexpr double step = 0.25;  // bins between samples
   double reach = 0.0;                   // the shape is known within +-reach
   double window = 0.0;                  // half width of the window that is fitted
   std::vector<double> value, slope;
