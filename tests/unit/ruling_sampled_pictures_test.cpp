@@ -166,7 +166,7 @@ TEST_CASE("many thin ragged lines are read") {
 }
 
 TEST_CASE("the halo between dense lines of a phase picture is no ground, and what lies beyond them no band") {
-  check_read({.pitch = 12.0, .width_share = 0.25, .angle = 0.08, .count = 51, .halo = 0.8, .contrast = 0.4});
+  check_read({.pitch = 12.0, .width_share = 0.25, .angle = 0.08, .count = 51, .halo = 1.2, .contrast = 0.3});
 }
 
 TEST_CASE("lines broader than their spaces are read as the spaces' negative") {
