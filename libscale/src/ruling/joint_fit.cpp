@@ -1,15 +1,13 @@
 #include "ruling/joint_fit.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <iterator>
-#include <map>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <Eigen/Dense>
 
 #include "numeric/robust.h"
+#include "ruling/lacking.h"
 #include "ruling/lopsided.h"
 #include "ruling/smooth_field.h"
 #include "ruling/tracks.h"
@@ -33,9 +31,6 @@ constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for 
 constexpr double kWindowOutlier = 4.5;     // robust standard deviations
 constexpr double kBendSignificance = 4.0;  // standard deviations, for a fan or a bow of the lines
 constexpr double kSmoothing = 0.3;         // bins, of the folded shape
-constexpr double kLeastTail = 0.002;       // of a neighbour, within a window, for its lack to make a difference
-constexpr std::size_t kSides = 2;          // of a line,
-constexpr unsigned kPlacesOf[kSides] = {0b0011U, 0b1100U};  // and the places of its neighbours on each
 
 struct JointFit {
   Graduations& out;
@@ -56,57 +51,6 @@ struct JointFit {
   }
 
   Lacking lacking(const LineWindow& window) const { return {window.lacking, out.lines[window.line].amplitude}; }
-
-  // Which neighbours a window lacks by the lines' own ends, and by the numbers that no line has: the latter may only
-  // not have been found, or lie outside the picture.
-  struct Places {
-    unsigned sure = 0, unsure = 0;
-  };
-  Places places_lacking(const LineWindow& window, const std::map<int, const MeasuredLine*>& lines) const {
-    Places places;
-    const double v = out.strips.v_centre(window.strip);
-    for (std::size_t k = 0; k < std::size(Lacking::kPlaces); ++k) {
-      const auto neighbour = lines.find(out.lines[window.line].index + Lacking::kPlaces[k]);
-      if (neighbour == lines.end())
-        places.unsure |= 1U << k;
-      else if (v < neighbour->second->v_low || v > neighbour->second->v_high)
-        places.sure |= 1U << k;
-    }
-    return places;
-  }
-
-  // Tells every window which neighbours it lacks. Of those that were not found the picture decides, for each side of
-  // each line: what leaves less of its windows. False where that makes no difference.
-  bool tell_lacking(const SmoothField& background, const SmoothField& amplitude) {
-    const LineShape& shape = out.shape;
-    if (shape.lone.empty() ||
-        LineShape::between(shape.lone, (period - shape.window + shape.lone_reach) / shape.step) < kLeastTail)
-      return false;
-    std::map<int, const MeasuredLine*> lines;
-    for (const MeasuredLine& line : out.lines) lines[line.index] = &line;
-    const LineShape reader = reader_of(shape, period);
-    std::vector<std::array<double, kSides>> left_more(out.lines.size());  // with those not found than without
-    const auto residual = [&](const LineWindow& window, unsigned places) {
-      Surroundings around = surroundings(window, background, amplitude);
-      around.lacking.places = places;
-      const auto fit = fit_window(out.strips, window.strip, centre(window.line, window.strip), reader, around);
-      return fit ? fit->residual_variance : 0.0;
-    };
-    for (const bool decided : {false, true})
-      for (LineWindow& window : out.windows) {
-        const Places places = places_lacking(window, lines);
-        if (!decided) window.lacking = places.sure;
-        for (std::size_t side = 0; side < kSides; ++side) {
-          const unsigned unsure = places.unsure & kPlacesOf[side];
-          double& more = left_more[window.line][side];
-          if (unsure == 0) continue;
-          if (!decided && window.fit.pixels > 0.0)
-            more += residual(window, places.sure | unsure) - residual(window, places.sure);
-          if (decided && more < 0.0) window.lacking |= unsure;
-        }
-      }
-    return true;
-  }
 
   void fit_windows(const SmoothField* background, const SmoothField* amplitude) {
     const bool dense = period < kDensePeriod;
@@ -370,7 +314,8 @@ bool fit_jointly(Graduations& result) {
     }
     joint.refold(background, line_amplitude);
     if (!told) {
-      told = joint.tell_lacking(background, line_amplitude);
+      told = tell_lacking(
+          result, [&](const LineWindow& window) { return joint.surroundings(window, background, line_amplitude); });
       if (told && period < kDensePeriod) fields = false, ++passes;  // of windows that reach over their neighbours
     }
     if (pass == 1) joint.leave_out_lopsided_ends();
