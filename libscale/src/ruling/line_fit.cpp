@@ -14,6 +14,8 @@ namespace {
 constexpr double kSignificance = 0.01;
 // Of a change over the field: a curve where there is none triples the variance of the pitch.
 constexpr double kShapeSignificance = 0.001;
+// Of one that may be there, though it is not taken: what it would change is then in doubt.
+constexpr double kShapeSuspicion = 0.05;
 constexpr double kPriorFreedom = 4.0;      // how far the windows' own prediction is trusted
 constexpr std::size_t kLeastForShape = 7;  // lines, before a change over the field can be told from chance
 constexpr double kStartOutlier = 6.0;      // robust standard deviations
@@ -98,6 +100,11 @@ double neighbour_scatter(const Problem& problem) {
   return 1.4826 * *middle;
 }
 
+// Mean pitch from the first line to the last.
+double chord(const Eigen::VectorXd& coefficients, double half) {
+  return (value_at(coefficients, 1.0) - value_at(coefficients, -1.0)) / (2.0 * half);
+}
+
 int flexible_degree(std::size_t lines) { return lines >= 10 ? 3 : lines >= kLeastForShape ? 2 : 1; }
 
 // Lines that lie far off a curve of this degree through most of them, farthest first.
@@ -158,6 +165,7 @@ struct Model {
   int degree = 1;
   double tau = 0.0;
   double p_value = 1.0;
+  double doubt = 0.0;  // of the pitch: what a curve that may be there would change
 };
 
 Model choose_model(const Problem& problem) {
@@ -171,7 +179,10 @@ Model choose_model(const Problem& problem) {
     const double f =
         (line.chi_squared - curve.chi_squared) / extra / (curve.chi_squared / static_cast<double>(curve.freedom));
     model.p_value = f_survival(f, extra, static_cast<double>(curve.freedom));
-    if (model.p_value < kShapeSignificance) model.degree = flexible;
+    if (model.p_value < kShapeSignificance)
+      model.degree = flexible;
+    else if (model.p_value < kShapeSuspicion)
+      model.doubt = std::abs(chord(curve.coefficients, problem.half) - chord(line.coefficients, problem.half));
   }
   return model;
 }
@@ -254,8 +265,8 @@ LineFit fit_lines(const std::vector<LinePoint>& points, double sigma_freedom, do
     fit.degrees_of_freedom = std::max(1.0, prior + freedom);
   }
   fit.scatter_ratio = ratio;
-  fit.pitch = (value_at(solution.coefficients, 1.0) - value_at(solution.coefficients, -1.0)) / (2.0 * problem.half);
-  fit.pitch_uncertainty = scale * pitch_sigma(solution, problem.half);
+  fit.pitch = chord(solution.coefficients, problem.half);
+  fit.pitch_uncertainty = std::hypot(scale * pitch_sigma(solution, problem.half), model.doubt);
   fit.origin = value_at(solution.coefficients, (0.0 - problem.middle) / problem.half);
   fit.nonlinearity_p_value = model.p_value;
   fit.residual = solution.residual;
