@@ -122,7 +122,7 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
   ruling.dark_on_bright = dark > 0.0;
   ruling.line_width_px = g.shape.width * std::cos(g.angle);
   ruling.edge_blur_px = g.shape.blur * std::cos(g.angle);
-  for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += g.shape.step) {
+  for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += LineShape::step) {
     if (std::abs(t) >= g.shape.reach) continue;
     ruling.profile_offset_px.push_back(t * std::cos(g.angle));
     ruling.profile_value.push_back(g.shape.at(t).value);

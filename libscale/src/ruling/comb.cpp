@@ -95,7 +95,7 @@ double false_alarms(const Comb& comb) {
 
 void add_profile(Ruling& ruling, const Comb& comb) {
   const double end = std::min(0.5 * comb.pitch(), comb.shape.window);
-  for (double t = -end; t <= end; t += comb.shape.step) {
+  for (double t = -end; t <= end; t += LineShape::step) {
     ruling.profile_offset_px.push_back(t);
     ruling.profile_value.push_back(comb.shape.at(t).value);
   }

@@ -139,7 +139,7 @@ class Fitting {
     const double moved = normalise_shape(comb_.shape, comb_.pitch(), true);
     comb_.place[0] += moved;
     for (CombLine& line : comb_.lines) line.t += moved;
-    comb_.shape.window = std::min(comb_.shape.window, comb_.shape.reach - 2.0 * comb_.shape.step);
+    comb_.shape.window = std::min(comb_.shape.window, comb_.shape.reach - 2.0 * LineShape::step);
     return true;
   }
 

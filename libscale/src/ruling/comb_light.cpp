@@ -57,7 +57,7 @@ Light light_of(const cv::Mat& picture, bool dark) {
 
 Light without(Light light, const Comb& comb) {
   light = {light.share.clone(), light.trust.clone()};
-  const double reach = std::min(comb.shape.window, comb.shape.reach - comb.shape.step);
+  const double reach = std::min(comb.shape.window, comb.shape.reach - LineShape::step);
   for (const CombLine& line : comb.lines) {
     if (line.seen == Seen::not_there) continue;
     // A line that looks far deeper than the others has another scale's line over it, which is to stay; one far

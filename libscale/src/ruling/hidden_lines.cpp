@@ -165,7 +165,7 @@ Look look_at_lines(const ImageView& image, const Graduations& g, bool above, dou
   if (range.high - range.low >= kLeastLookHeight)
     if (const auto look = look_at(image, g, range.low, range.high - range.low)) return *look;
   double area = 0.0, samples = 0.0;
-  for (double t = -0.5 * g.period; t < 0.5 * g.period; t += g.shape.step, samples += 1.0)
+  for (double t = -0.5 * g.period; t < 0.5 * g.period; t += LineShape::step, samples += 1.0)
     area += g.shape.at(std::clamp(t, -g.shape.reach, g.shape.reach)).value;
   return {ground + amplitude * area / samples, std::nullopt};
 }

@@ -40,7 +40,7 @@ Places places_lacking(const Graduations& g, const LineWindow& window, const Line
 bool tell_lacking(Graduations& g, const std::function<Surroundings(const LineWindow&)>& around) {
   const LineShape& shape = g.shape;
   if (shape.lone.empty() ||
-      LineShape::between(shape.lone, (g.period - shape.window + shape.lone_reach) / shape.step) < kLeastTail)
+      LineShape::between(shape.lone, (g.period - shape.window + shape.lone_reach) / LineShape::step) < kLeastTail)
     return false;
   LinesByIndex lines;
   for (const MeasuredLine& line : g.lines) lines[line.index] = &line;

@@ -161,7 +161,7 @@ double shape_drift(const Graduations& g) {
                   b = fold_shape(g.strips, last, g.shape.window, 0.5);
   // Less what is straight of it: that is the ground, which slopes where the light is uneven.
   double squares = 0.0, straight = 0.0, along = 0.0, count = 0.0;
-  for (double t = -g.shape.window; t <= g.shape.window; t += a.step, count += 1.0) {
+  for (double t = -g.shape.window; t <= g.shape.window; t += LineShape::step, count += 1.0) {
     const double off = a.at(t).value - b.at(t).value;
     squares += off * off, straight += off * t, along += t * t;
   }
@@ -195,7 +195,7 @@ double evenness_in_turns(const Graduations& g) {
       if (windows.size() < 3) continue;
       const LineShape shape = fold_shape(g.strips, windows, 0.5 * g.period, 0.5);
       double low = 1e300, high = -1e300;
-      for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += shape.step) {
+      for (double t = -0.5 * g.period; t <= 0.5 * g.period; t += LineShape::step) {
         low = std::min(low, shape.at(t).value);
         high = std::max(high, shape.at(t).value);
       }

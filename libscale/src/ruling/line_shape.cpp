@@ -53,7 +53,7 @@ void differentiate(LineShape& shape) {
   const std::size_t n = shape.value.size();
   shape.slope.assign(n, 0.0);
   for (std::size_t i = 1; i + 1 < n; ++i)
-    shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * shape.step);
+    shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * LineShape::step);
   shape.slope[0] = shape.slope[1];
   shape.slope[n - 1] = shape.slope[n - 2];
 }
@@ -65,7 +65,7 @@ double interpolate_periodic(const LineShape& shape, double period, double t) {
 
 // The centre of symmetry: where the autoconvolution of the periodic shape is largest.
 double symmetry_centre(const LineShape& shape, double period) {
-  const int n = std::clamp(static_cast<int>(std::lround(period / shape.step)), 16, kMostCentreSamples);
+  const int n = std::clamp(static_cast<int>(std::lround(period / LineShape::step)), 16, kMostCentreSamples);
   std::vector<double> p(static_cast<std::size_t>(n));
   for (int i = 0; i < n; ++i)
     p[static_cast<std::size_t>(i)] = interpolate_periodic(shape, period, (i + 0.5) * period / n - 0.5 * period);
@@ -107,7 +107,7 @@ double Lacking::at(double t, const LineShape& shape) const {
   for (std::size_t k = 0; k < std::size(kPlaces); ++k) {
     const double from = t - kPlaces[k] * shape.period;
     if ((places >> k & 1U) == 0 || std::abs(from) >= shape.lone_reach) continue;
-    sum += LineShape::between(shape.lone, (from + shape.lone_reach) / shape.step);
+    sum += LineShape::between(shape.lone, (from + shape.lone_reach) / LineShape::step);
   }
   return height * sum;
 }
@@ -240,13 +240,13 @@ Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, 
 
 LineShape smoothed(const Fold& fold, double smoothing) {
   LineShape shape;
-  const int half = static_cast<int>(std::ceil(fold.reach / shape.step)) + 1;
-  shape.reach = half * shape.step;
+  const int half = static_cast<int>(std::ceil(fold.reach / LineShape::step)) + 1;
+  shape.reach = half * LineShape::step;
   const std::size_t n = static_cast<std::size_t>(2 * half + 2);  // one more, so that at(reach) has a neighbour
   std::vector<double> sum(n, 0.0), weight(n, 0.0);
   for (const FoldCell& cell : fold.cells) {
     if (std::abs(cell.t) > shape.reach) continue;
-    const double position = (cell.t + shape.reach) / shape.step;
+    const double position = (cell.t + shape.reach) / LineShape::step;
     const std::size_t i = static_cast<std::size_t>(position);
     const double f = position - static_cast<double>(i);
     sum[i] += (1.0 - f) * cell.weight * cell.value;
@@ -260,7 +260,7 @@ LineShape smoothed(const Fold& fold, double smoothing) {
   shape.value.assign(n, 0.0);
   for (std::size_t i = 0; i < n; ++i) {
     double value = 0.0, total = 0.0;
-    for (double sigma = smoothing / shape.step; total < 0.02 * largest && sigma < 40.0; sigma *= 1.5) {
+    for (double sigma = smoothing / LineShape::step; total < 0.02 * largest && sigma < 40.0; sigma *= 1.5) {
       value = total = 0.0;
       const int spread = static_cast<int>(std::ceil(3.0 * sigma));
       for (int k = -spread; k <= spread; ++k) {
@@ -285,11 +285,11 @@ LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& window
 LineShape repeated(const LineShape& shape, double period, double periods) {
   LineShape wide = shape;
   wide.window = 0.5 * periods * period;
-  const int half = static_cast<int>(std::ceil(wide.window / wide.step)) + 1;
-  wide.reach = half * wide.step;
+  const int half = static_cast<int>(std::ceil(wide.window / LineShape::step)) + 1;
+  wide.reach = half * LineShape::step;
   wide.value.assign(static_cast<std::size_t>(2 * half + 2), 0.0);
   for (std::size_t i = 0; i < wide.value.size(); ++i)
-    wide.value[i] = interpolate_periodic(shape, period, static_cast<double>(i) * wide.step - wide.reach);
+    wide.value[i] = interpolate_periodic(shape, period, static_cast<double>(i) * LineShape::step - wide.reach);
   differentiate(wide);
   return wide;
 }
@@ -299,7 +299,7 @@ double normalise_shape(LineShape& shape, double period, bool may_move) {
   if (centre != 0.0) {
     std::vector<double> moved(shape.value.size());
     for (std::size_t i = 0; i < moved.size(); ++i)
-      moved[i] = interpolate_periodic(shape, period, centre + static_cast<double>(i) * shape.step - shape.reach);
+      moved[i] = interpolate_periodic(shape, period, centre + static_cast<double>(i) * LineShape::step - shape.reach);
     shape.value = std::move(moved);
   }
   // The ground is the level at the middle of the space; the top is the strongest departure near the centre.
@@ -307,7 +307,7 @@ double normalise_shape(LineShape& shape, double period, bool may_move) {
       0.5 * (interpolate_periodic(shape, period, 0.48 * period) + interpolate_periodic(shape, period, -0.48 * period));
   double top = 0.0;
   const double near = 0.25 * period;
-  for (double t = -near; t <= near; t += shape.step)
+  for (double t = -near; t <= near; t += LineShape::step)
     if (std::abs(shape.at(t).value - ground) > std::abs(top)) top = shape.at(t).value - ground;
   if (std::abs(top) < 1e-12) top = 1e-12;
   for (double& v : shape.value) v = (v - ground) / top;
@@ -315,7 +315,7 @@ double normalise_shape(LineShape& shape, double period, bool may_move) {
   differentiate(shape);
   // Outermost half-height crossings, so that a pair of lines counts as one mark.
   double left = 0.0, right = 0.0, steepest = 0.0, reach = 0.0;
-  for (double t = -0.5 * period + shape.step; t < 0.5 * period - shape.step; t += shape.step) {
+  for (double t = -0.5 * period + LineShape::step; t < 0.5 * period - LineShape::step; t += LineShape::step) {
     const LineShape::Sample s = shape.at(t);
     if (s.value > 0.5) {
       left = std::min(left, t);
@@ -324,7 +324,7 @@ double normalise_shape(LineShape& shape, double period, bool may_move) {
     steepest = std::max(steepest, std::abs(s.slope));
     if (std::abs(s.value) > 0.04) reach = std::max(reach, std::abs(t));
   }
-  shape.width = right - left + shape.step;
+  shape.width = right - left + LineShape::step;
   shape.blur = steepest > 0.0 ? 1.0 / (steepest * std::sqrt(2.0 * 3.14159265358979323846)) : 0.0;
   shape.window = std::min(0.5 * period, reach + 2.0 * shape.blur + 2.0);
   return centre;

@@ -133,11 +133,11 @@ std::optional<LineShape> two_edges(const Fold& fold, const LineShape& folded, co
   LineShape shape = folded;
   model.p(2) = 0.0;
   for (std::size_t i = 0; i < shape.value.size(); ++i)
-    shape.value[i] = model.at(static_cast<double>(i) * shape.step - shape.reach);
+    shape.value[i] = model.at(static_cast<double>(i) * LineShape::step - shape.reach);
   shape.period = period;
-  const int half = static_cast<int>(std::ceil(kTwice * period / shape.step));
-  shape.lone_reach = half * shape.step;
-  for (int i = -half; i <= half + 1; ++i) shape.lone.push_back(model.lone(i * shape.step));
+  const int half = static_cast<int>(std::ceil(kTwice * period / LineShape::step));
+  shape.lone_reach = half * LineShape::step;
+  for (int i = -half; i <= half + 1; ++i) shape.lone.push_back(model.lone(i * LineShape::step));
   return shape;
 }
 
