@@ -15,7 +15,7 @@ namespace {
 
 constexpr int kStripe = 32;  // rows of the smaller picture
 
-// The same for squares of 4 x 4.
+// Of squares of 4 x 4, four rows at once.
 void means_of_fours(const cv::Mat& picture, cv::Mat& means) {
   std::vector<std::uint16_t> sums(static_cast<std::size_t>(means.cols) * 4);
   for (int y = 0; y < means.rows; ++y) {

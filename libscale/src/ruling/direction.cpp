@@ -189,7 +189,7 @@ std::vector<DirectionCandidate> tile_candidates(const Tiles& tiles, const std::v
     region -= cv::Point(margin, margin);
     region += cv::Size(2 * margin, 2 * margin);
     region &= cv::Rect(0, 0, image.width, image.height);
-    candidates.push_back({radians_from_degrees(seed.peak.degrees + turn / mass).value, region, weight});
+    candidates.push_back({folded(radians_from_degrees(seed.peak.degrees + turn / mass).value), region, weight});
   }
   return candidates;
 }
@@ -207,7 +207,7 @@ std::vector<DirectionCandidate> candidates_of(const Tiles& tiles, const std::vec
     for (std::size_t b = 0; b < kBins; ++b) whole[b] += tile[b];
   const cv::Rect everything(0, 0, image.width, image.height);
   for (const Peak& peak : peaks_of(whole, 4))
-    candidates.push_back({radians_from_degrees(peak.degrees).value, everything, 2.0 * peak.mass * peak.share});
+    candidates.push_back({folded(radians_from_degrees(peak.degrees).value), everything, 2.0 * peak.mass * peak.share});
   const auto global = static_cast<std::ptrdiff_t>(candidates.size());
   for (DirectionCandidate& local : tile_candidates(tiles, histograms, image)) {
     const bool known = std::any_of(candidates.begin(), candidates.begin() + global, [&](const auto& c) {
@@ -215,7 +215,6 @@ std::vector<DirectionCandidate> candidates_of(const Tiles& tiles, const std::vec
     });
     if (!known) candidates.push_back(local);
   }
-  for (DirectionCandidate& candidate : candidates) candidate.angle = folded(candidate.angle);
   std::stable_sort(candidates.begin(), candidates.end(),
                    [](const auto& a, const auto& b) { return a.weight > b.weight; });
   return candidates;
@@ -271,10 +270,7 @@ std::vector<DirectionCandidate> candidate_directions(const ImageView& image, dou
       in_turns(candidates_of(tiles, tiles.by_length, image), candidates_of(tiles, tiles.by_root, image));
   add_across(candidates);
   // Last what the picture itself shows: in its smaller copies a fine scale is less than the lettering beside it.
-  for (DirectionCandidate& local : tile_candidates(tiles, finest, image)) {
-    local.angle = folded(local.angle);
-    add_unknown(local, candidates);
-  }
+  for (const DirectionCandidate& local : tile_candidates(tiles, finest, image)) add_unknown(local, candidates);
   return candidates;
 }
 

@@ -184,7 +184,7 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   } else {
     const double angle = result.measured.angle;
     const PeriodSearch everywhere = unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));
-    Attempt wider = measure_beyond(inquiry, whole, everywhere, result.measured);
+    Attempt wider = put_to_test(inquiry, whole, everywhere, result.measured);
     if (is_whole_of(wider, result.ruling)) result = std::move(wider);
     if (result.failure) return result;
     result = look_closer(inquiry, whole, everywhere, std::move(result));

@@ -144,25 +144,6 @@ void remember(Inquiry& inquiry, const Attempt& attempt) {
         {pitch, direction, static_cast<std::size_t>(kPartOfScattered * static_cast<double>(lines))});
 }
 
-Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
-                    bool divided = false) {
-  Tried now{hypothesis.lattice.pitch * std::cos(hypothesis.angle), work.turned(hypothesis.angle)};
-  const int number = chances(inquiry, now, hypothesis.lattice.index.size());
-  Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, number);
-  now.dense = most_are_there(result.ruling);
-  if (!result.ruling.graduations.empty()) inquiry.tried.push_back(now);
-  if (!result.failure && hides_finer_lines(inquiry, result.ruling))
-    result.failure = Failure{"graduations", "too-blurred",
-                             "finer lines may hide between those that were found; take a sharper picture"};
-  if (!result.failure && is_part_of_distorted(inquiry, result.ruling))
-    result.failure = Failure{
-        "graduations", "irregular",
-        "these lines are a part of more, whose distance changes too much; set the slide level, or give only the "
-        "part of the picture in which you measure"};
-  remember(inquiry, result);
-  return result;
-}
-
 Failure nothing_found() {
   return {"period", "no-ruling",
           "no set of parallel, evenly spaced lines was found; is the scale in view, in focus and lit?"};
@@ -196,8 +177,23 @@ Attempt with_unmeasured(const Inquiry& inquiry, Attempt found, const Attempt& fi
 
 }  // namespace
 
-Attempt measure_beyond(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& lines) {
-  return put_to_test(inquiry, work, search, lines);
+Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
+                    bool divided) {
+  Tried now{hypothesis.lattice.pitch * std::cos(hypothesis.angle), work.turned(hypothesis.angle)};
+  const int number = chances(inquiry, now, hypothesis.lattice.index.size());
+  Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, number);
+  now.dense = most_are_there(result.ruling);
+  if (!result.ruling.graduations.empty()) inquiry.tried.push_back(now);
+  if (!result.failure && hides_finer_lines(inquiry, result.ruling))
+    result.failure = Failure{"graduations", "too-blurred",
+                             "finer lines may hide between those that were found; take a sharper picture"};
+  if (!result.failure && is_part_of_distorted(inquiry, result.ruling))
+    result.failure = Failure{
+        "graduations", "irregular",
+        "these lines are a part of more, whose distance changes too much; set the slide level, or give only the "
+        "part of the picture in which you measure"};
+  remember(inquiry, result);
+  return result;
 }
 
 Attempt look_closer(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, Attempt found) {

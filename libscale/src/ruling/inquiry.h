@@ -55,8 +55,10 @@ Attempt try_hypotheses(Inquiry& inquiry, const WorkingView& work, const PeriodSe
 // All of one search. The bands that were left out are searched when those that were not hold no ruling.
 Attempt try_search(Inquiry& inquiry, const WorkingView& work, PeriodSearch& search);
 
-// The lines of one part of the picture, looked for beyond it as well, in the strips of `search`.
-Attempt measure_beyond(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& lines);
+// One hypothesis in the strips of `search`, which may reach beyond the part of the picture where it was found.
+// `divided`: see attempt.h. What was tried and refused before speaks against it, and it is remembered for the next.
+Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearch& search, const Hypothesis& hypothesis,
+                    bool divided = false);
 
 // With the lines measured and the direction exact, is there a finer division between them after all? If there is, it
 // is the one that counts, and when it cannot be measured no factor may be given.

@@ -17,7 +17,7 @@ constexpr double kLeastBlur = 0.29;      // bins: of a pixel alone
 constexpr int kNeighbours = 2;
 constexpr double kFar = 9.0;  // blurs, beyond which an edge is 0 or 1
 constexpr int kPasses = 20;
-constexpr double kTwice = 2.5;  // periods: as far as a neighbour's neighbour reaches into a window
+constexpr double kLoneReach = 2.5;  // periods: as far as a neighbour's neighbour reaches into a window
 
 using Six = Eigen::Matrix<double, 6, 1>;
 
@@ -135,7 +135,7 @@ std::optional<LineShape> two_edges(const Fold& fold, const LineShape& folded, co
   for (std::size_t i = 0; i < shape.value.size(); ++i)
     shape.value[i] = model.at(static_cast<double>(i) * LineShape::step - shape.reach);
   shape.period = period;
-  const int half = static_cast<int>(std::ceil(kTwice * period / LineShape::step));
+  const int half = static_cast<int>(std::ceil(kLoneReach * period / LineShape::step));
   shape.lone_reach = half * LineShape::step;
   for (int i = -half; i <= half + 1; ++i) shape.lone.push_back(model.lone(i * LineShape::step));
   return shape;
