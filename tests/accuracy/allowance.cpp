@@ -1,7 +1,6 @@
 #include "allowance.h"
 
 #include <boost/math/distributions/binomial.hpp>
-#include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <cmath>
 
@@ -15,12 +14,6 @@ double most_allowed(std::size_t n, double rate, bool share) {
 
 double least_allowed(std::size_t n, double rate, bool share) {
   return static_cast<double>(n) - most_allowed(n, 1.0 - rate, share);
-}
-
-double mean_square_allowance(std::size_t n, bool share) {
-  if (!share) return 1.0;
-  const double count = static_cast<double>(n);
-  return boost::math::quantile(boost::math::chi_squared(count), kShareConfidence) / count;
 }
 
 double deviations_allowed(bool share) {

@@ -16,9 +16,6 @@ double most_allowed(std::size_t n, double rate, bool share);
 /// Smallest allowed count of events whose rate must be at least `rate`.
 double least_allowed(std::size_t n, double rate, bool share);
 
-/// Factor on a limit of a mean of n squares of normal deviates: 1, or the chi-square quantile over n for a share.
-double mean_square_allowance(std::size_t n, bool share);
-
 /// Standard normal quantile of kShareConfidence for a share, 0 otherwise.
 double deviations_allowed(bool share);
 

@@ -138,19 +138,28 @@ std::vector<float> weights(const Scene& scene) {
 
 using Information = Eigen::Matrix<double, kParameters, kParameters>;
 
-Information information(const Scene& scene, std::size_t axis, const Pivot& pivot) {
-  const std::vector<float> weight = weights(scene);
+/// How the light changes with each parameter, and what its samples weigh.
+struct Slopes {
+  std::vector<float> weight;
   std::array<std::vector<float>, kParameters> slopes;
-  for (int p = 0; p < kParameters; ++p) slopes[p] = derivative(scene, axis, pivot, p);
-  Information sum = Information::Zero();
-  for (std::size_t i = 0; i < weight.size(); ++i) {
-    if (weight[i] == 0.0F) continue;
+
+  Slopes(const Scene& scene, std::size_t axis, const Pivot& pivot) : weight(weights(scene)) {
+    for (int p = 0; p < kParameters; ++p) slopes[p] = derivative(scene, axis, pivot, p);
+  }
+  Eigen::Matrix<double, kParameters, 1> at(std::size_t i) const {
     Eigen::Matrix<double, kParameters, 1> slope;
     for (int p = 0; p < kParameters; ++p) slope[p] = static_cast<double>(slopes[p][i]);
-    sum.selfadjointView<Eigen::Lower>().rankUpdate(slope, static_cast<double>(weight[i]));
+    return slope;
   }
-  return sum.selfadjointView<Eigen::Lower>();
-}
+  Information information() const {
+    Information sum = Information::Zero();
+    for (std::size_t i = 0; i < weight.size(); ++i) {
+      if (weight[i] == 0.0F) continue;
+      sum.selfadjointView<Eigen::Lower>().rankUpdate(at(i), static_cast<double>(weight[i]));
+    }
+    return sum.selfadjointView<Eigen::Lower>();
+  }
+};
 
 /// Standard deviation of the pitch, the other parameters unknown; those the picture does not depend on are left out.
 double pitch_deviation(const Information& full) {
@@ -218,8 +227,31 @@ bool clipped(const Scene& scene) {
 double relative_pitch_bound(const Scene& scene, const Truth& truth, std::size_t axis) {
   const micrograph::TruthAxis& seen = truth.axes[axis];
   if (seen.lines.size() < 2) return kInfinite;
-  const double light = pitch_deviation(information(scene, axis, pivot_of(scene, seen))) / scene.scales[axis].pitch_px;
+  const double light =
+      pitch_deviation(Slopes(scene, axis, pivot_of(scene, seen)).information()) / scene.scales[axis].pitch_px;
   return std::sqrt(light * light + graduation_error_variance(scene.scales[axis], seen));
+}
+
+BestEstimator::BestEstimator(const Scene& scene, const Truth& truth, std::size_t axis)
+    : light_(micrograph::render_clean(scene)) {
+  const Slopes slopes(scene, axis, pivot_of(scene, truth.axes[axis]));
+  const Information information = slopes.information();
+  const Eigen::Matrix<double, kParameters, 1> unit = information.diagonal().cwiseSqrt().cwiseInverse();
+  const Information scaled = unit.asDiagonal() * information * unit.asDiagonal();
+  const Eigen::Matrix<double, kParameters, 1> row =
+      unit[pitch] * unit.asDiagonal() * scaled.inverse().col(pitch) / pitch_deviation(information);
+  for (std::size_t i = 0; i < light_.size(); ++i)
+    filter_.push_back(slopes.weight[i] * static_cast<float>(row.dot(slopes.at(i))));
+}
+
+double BestEstimator::error_in_bounds(const micrograph::Image& exposure) const {
+  const double white = (1 << exposure.bits) - 1;
+  double sum = 0.0;
+  for (std::size_t i = 0; i < light_.size(); ++i) {
+    const double sample = exposure.samples[i] / white;
+    sum += static_cast<double>(filter_[i]) * (sample - static_cast<double>(light_[i]));
+  }
+  return sum;
 }
 
 double rough_relative_pitch_bound(const Scene& scene, const Truth& truth, std::size_t axis) {

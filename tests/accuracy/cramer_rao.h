@@ -15,6 +15,9 @@
 // memory); the rest is derived here.
 #pragma once
 
+#include <vector>
+
+#include "micrograph/image.h"
 #include "micrograph/scene.h"
 #include "micrograph/truth.h"
 
@@ -24,8 +27,20 @@ namespace accuracy {
 /// tells nothing about it. Some 15 renderings.
 double relative_pitch_bound(const micrograph::Scene& scene, const micrograph::Truth& truth, std::size_t axis = 0);
 
-/// The same in closed form, for evenly lit, unclipped lines that are much longer than their blur; good to a factor
-/// of about two there. Infinite where the closed form does not hold.
+/// The estimator that attains the bound: the scene is known to it, and the small change of all parameters that fits an
+/// exposure best is what it finds. Of grey scenes.
+class BestEstimator {
+ public:
+  BestEstimator(const micrograph::Scene& scene, const micrograph::Truth& truth, std::size_t axis = 0);
+  /// Its error of the pitch in an exposure, over the bound.
+  double error_in_bounds(const micrograph::Image& exposure) const;
+
+ private:
+  std::vector<float> light_, filter_;  ///< the sum of filter times (sample - light) is the error
+};
+
+/// The same bound in closed form, for evenly lit, unclipped lines that are much longer than their blur; good to a
+/// factor of about two there. Infinite where the closed form does not hold.
 double rough_relative_pitch_bound(const micrograph::Scene& scene, const micrograph::Truth& truth, std::size_t axis = 0);
 
 }  // namespace accuracy

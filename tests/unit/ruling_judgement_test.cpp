@@ -38,6 +38,8 @@ TEST_CASE("plain scales are read") {
            Plain{"crossed", 16, 12.39603},                      // many looks at the same lines
            Plain{"uneven_lines", 6, 51.86452},                  // the same
            Plain{"uneven_lines", 308, 47.04677},                // each line as dark as it happens to be
+           Plain{"uneven_lines", 301, 35.77935},                // each as broad as it happens to be
+           Plain{"uneven_lines", 305, 80.98262},                // the same, few
            Plain{"everything", 14, 123.6952},                   // few lines, after tries that found none
            Plain{"everything", 13, 108.2807},                   // few lines, some written over
            Plain{"everything", 52, 109.9016},                   // the same

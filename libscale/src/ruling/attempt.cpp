@@ -17,7 +17,7 @@ constexpr int kLeastGraduations = 3;
 // Pixels, standard, of the distance between the first and the last line: what a shape tabulated from the picture itself
 // leaves of the pixel raster, of unequal light and of focus that changes over the field. Judgement (estimators of this
 // kind are known to be good to 0.0003 to 0.002 pixel), checked by the accuracy suite.
-constexpr double kModelLimit = 0.001;
+constexpr double kModelLimit = 0.0008;
 // The same of a shape that is known at some fractions of a pixel only: the lines' places can stretch with it.
 constexpr double kUnpinnedLimit = 0.03;
 

@@ -5,38 +5,51 @@
 
 #include "numeric/robust.h"
 #include "ruling/joint_fit.h"
+#include "ruling/longer_lines.h"
 #include "ruling/tracks.h"
 
 namespace scale {
 
 namespace {
 
-constexpr double kLeastPeriod = 2.0;   // bins: the sampling limit
-constexpr double kLeastHeight = 2.0;   // pixels, of a strip
+constexpr double kLeastPeriod = 2.0;  // bins: the sampling limit
+constexpr double kLeastHeight = 2.0;  // pixels, of a strip
+constexpr double kStripsOfALine = 12.0;
+constexpr double kMostStrips = 96.0;
+constexpr double kShorter = 1.1;       // times the usual length of the shorter lines
+constexpr double kWhole = 0.2;         // of a strip: what is left out rather than begin another
 constexpr double kCrossedShare = 0.3;  // of the windows
 constexpr double kMostTurn = 0.026;    // radians, a degree and a half: what strips are let be off by
 constexpr double kMostMisled = 0.1;    // the same, by what lies all over the picture: brushed metal, a label beside it
 constexpr double kOpenPart = 0.15;     // of the period: strips so high lie between the lines of a grid often enough
 
+// Strips of which a whole number makes the shorter lines, so that no part of those is lost, and that cover all lines.
 Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double least_height,
                     double most_height) {
-  double low = tracks.front().v_low, high = tracks.front().v_high;
+  AlongRange all{tracks.front().v_low, tracks.front().v_high};
   std::vector<double> lengths;
   for (const Track& track : tracks) {
-    low = std::min(low, track.v_low);
-    high = std::max(high, track.v_high);
+    all = {std::min(all.low, track.v_low), std::max(all.high, track.v_high)};
     lengths.push_back(track.v_high - track.v_low);
   }
-  std::sort(lengths.begin(), lengths.end());
-  const double shortest = lengths[lengths.size() / 4];
+  const double shortest = numeric::quantile(std::move(lengths), 0.25);
+  std::vector<double> lows, highs;
+  for (const Track& track : tracks) {
+    if (track.v_high - track.v_low > kShorter * shortest) continue;
+    lows.push_back(track.v_low);
+    highs.push_back(track.v_high);
+  }
+  const double low = numeric::upper_median(std::move(lows)), high = numeric::upper_median(std::move(highs));
+  const double wanted =
+      std::clamp(std::max(std::min(shortest / kStripsOfALine, most_height), least_height),
+                 std::max(kLeastHeight, (all.high - all.low) / kMostStrips), std::max(kLeastHeight, shortest / 3.0));
   StripLayout layout;
   layout.angle = angle;
   layout.phases = 4;
-  layout.v0 = low;
-  const double wanted = std::clamp(std::max(std::min(shortest / 12.0, most_height), least_height), kLeastHeight,
-                                   std::max(kLeastHeight, shortest / 3.0));
-  layout.count = std::clamp(static_cast<int>(std::lround((high - low) / wanted)), 1, 96);
-  layout.height = (high - low) / layout.count;
+  layout.height = (high - low) / std::max(1.0, std::round((high - low) / wanted));
+  const double before = std::ceil((low - all.low) / layout.height - kWhole);
+  layout.v0 = low - before * layout.height;
+  layout.count = std::max(1, static_cast<int>(std::ceil((all.high - layout.v0) / layout.height - kWhole)));
   return sum_strips(image, layout);
 }
 
@@ -145,7 +158,10 @@ Graduations measure_in_strips(const ImageView& image, const Strips& searched, co
     result.strips = final_strips(image, hypothesis.angle, tracks, least_height, open);
     fitted = fit_tracks(result, tracks);
   }
-  if (!fitted) result.lines.clear();
+  if (fitted)
+    read_longer_lines(image, result);
+  else
+    result.lines.clear();
   place_lines(result);
   return result;
 }

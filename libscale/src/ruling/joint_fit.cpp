@@ -20,18 +20,21 @@ namespace {
 constexpr std::size_t kLeastWindows = 12;
 constexpr std::size_t kEnoughLines = 7;  // to do without one at either end
 constexpr int kFitPasses = 4;
-constexpr int kLeastPasses = 2;            // before the lines are
-constexpr double kAtRest = 0.05;           // when they move by less than this, in their standard deviations
-constexpr double kMisfit = 6.0;            // residual variance over the usual one
-constexpr double kMostOverBest = 3.0;      // of the usual residual variance over that of the best quarter
-constexpr double kNoScatter = 1e9;         // grey values: nothing to judge by
-constexpr double kLeastClean = 0.35;       // of the windows used, to judge by them alone
-constexpr double kOwnAmplitude = 0.7;      // how far a line's amplitude may be from the common one
-constexpr double kAmplitudeSlack = 0.5;    // of a line's median amplitude, for a window to count in its mean
-constexpr double kWindowOutlier = 4.5;     // robust standard deviations
-constexpr double kBendSignificance = 4.0;  // standard deviations, for a fan or a bow of the lines
-constexpr double kSmoothing = 0.3;         // bins, of the folded shape
-constexpr double kChanceRatio = 4.0;       // of variances, that chance may make
+constexpr int kLeastPasses = 2;             // before the lines are
+constexpr double kAtRest = 0.05;            // when they move by less than this, in their standard deviations
+constexpr double kMisfit = 6.0;             // residual variance over the usual one
+constexpr double kPlainShare = 0.9;         // of a window's variance, explained: surely a line
+constexpr double kMostOverBest = 3.0;       // of the usual residual variance over that of the best quarter
+constexpr double kNoScatter = 1e9;          // grey values: nothing to judge by
+constexpr double kLeastClean = 0.35;        // of the windows used, to judge by them alone
+constexpr double kOwnAmplitude = 0.7;       // how far a line's amplitude may be from the common one
+constexpr double kAmplitudeSlack = 0.5;     // of a line's median amplitude, for a window to count in its mean
+constexpr double kWindowOutlier = 4.5;      // robust standard deviations
+constexpr double kBendSignificance = 4.0;   // standard deviations, for a fan or a bow of the lines
+constexpr double kSmoothing = 0.3;          // bins, of the folded shape
+constexpr double kChanceRatio = 4.0;        // of variances, that chance may make
+constexpr std::size_t kNoiseWindows = 200;  // that tell the noise, about
+constexpr double kMostForNoise = 1.5;       // of the usual residual variance: lines' ends show more
 constexpr double kTiny = 1e-30;
 
 struct JointFit {
@@ -96,7 +99,24 @@ struct JointFit {
     if (edges) next = std::move(*edges);
     normalise_shape(next, period, false);
     next.window = window;
+    next.rise = noise_rise(background, amplitude);
     out.shape = std::move(next);
+  }
+
+  // How the light's own noise changes over a line, from some of the windows. It grows with the light: where it does
+  // not, something is clipped, which is nothing to rely on.
+  double noise_rise(const SmoothField& background, const SmoothField& amplitude) const {
+    FlatResidual flat;
+    const double most = kMostForNoise * usual_variance();
+    const std::size_t stride = std::max<std::size_t>(1, out.windows.size() / kNoiseWindows);
+    for (std::size_t i = 0; i < out.windows.size(); i += stride) {
+      const LineWindow& w = out.windows[i];
+      if (w.used && w.fit.residual_variance <= most)
+        flat.add(out.strips, w.strip, centre(w.line, w.strip), out.shape, w.fit,
+                 surroundings(w, background, amplitude));
+    }
+    const double rise = flat.rise();
+    return rise * out.lines.front().amplitude > 0.0 ? rise : 0.0;
   }
 
   // Means over each line's windows, outliers left out, then the common lean from what is left within the lines. Returns
@@ -260,9 +280,21 @@ struct JointFit {
     return {background.scatter(), amplitude.scatter()};
   }
 
+  // A line that is broader or narrower than most leaves more in all its windows, and still is one where the model
+  // explains nearly all of them. Of dense lines a window shows the neighbours too, which explain it without the line.
   void reject_misfits(double usual) {
+    std::vector<std::vector<double>> left(out.lines.size()), shares(out.lines.size());
+    for (const LineWindow& w : out.windows) {
+      if (!w.used) continue;
+      left[w.line].push_back(w.fit.residual_variance);
+      shares[w.line].push_back(w.fit.share);
+    }
+    std::vector<double> limit(out.lines.size(), usual);
+    for (std::size_t l = 0; l < limit.size(); ++l)
+      if (period >= kDensePeriod && !shares[l].empty() && numeric::quantile(std::move(shares[l]), 0.1) > kPlainShare)
+        limit[l] = std::max(usual, numeric::upper_median(std::move(left[l])));
     for (LineWindow& w : out.windows) {
-      w.spoilt = w.used && w.fit.residual_variance > kMisfit * usual + 1e-9;
+      w.spoilt = w.used && w.fit.residual_variance > kMisfit * limit[w.line] + 1e-9;
       if (w.spoilt) w.used = false;
     }
   }

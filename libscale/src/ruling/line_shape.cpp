@@ -18,7 +18,10 @@ constexpr double kLeastBeside = 0.9;  // bins beyond the line on either side
 constexpr double kCellsPerBin = 16.0;
 constexpr std::size_t kFoldBlock = 128;   // windows
 constexpr int kMostCentreSamples = 1600;  // of a period, to find where its symmetry lies
-constexpr double kFoldMargin = 0.375;     // bins beyond the reach, for the smoothing
+constexpr double kFlat = 0.1;             // of the line's height: how far ground and extremum go
+constexpr double kLeastFlat = 100.0;      // samples that tell a variance
+constexpr double kMostRise = 4.0;
+constexpr double kFoldMargin = 0.375;  // bins beyond the reach, for the smoothing
 
 // Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
 template <class Use>
@@ -47,15 +50,6 @@ void add(const FoldCell& more, FoldCell& sums) {
   sums.t += more.t;
   sums.value += more.value;
   sums.weight += more.weight;
-}
-
-void differentiate(LineShape& shape) {
-  const std::size_t n = shape.value.size();
-  shape.slope.assign(n, 0.0);
-  for (std::size_t i = 1; i + 1 < n; ++i)
-    shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * LineShape::step);
-  shape.slope[0] = shape.slope[1];
-  shape.slope[n - 1] = shape.slope[n - 2];
 }
 
 double interpolate_periodic(const LineShape& shape, double period, double t) {
@@ -112,15 +106,27 @@ double Lacking::at(double t, const LineShape& shape) const {
   return height * sum;
 }
 
+void differentiate(LineShape& shape) {
+  const std::size_t n = shape.value.size();
+  shape.slope.assign(n, 0.0);
+  for (std::size_t i = 1; i + 1 < n; ++i)
+    shape.slope[i] = (shape.value[i + 1] - shape.value[i - 1]) / (2.0 * LineShape::step);
+  shape.slope[0] = shape.slope[1];
+  shape.slope[n - 1] = shape.slope[n - 2];
+}
+
 std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
                                     Surroundings around) {
   // Sums of products with w, of 1, the shape s, its slope d and the picture y; one name each, for the processor's
   // registers.
   double n = 0.0, sn = 0.0, dn = 0.0, ss = 0.0, sd = 0.0, dd = 0.0, yn = 0.0, ys = 0.0, yd = 0.0, squares = 0.0;
+  double pixels = 0.0;
   int samples = 0;
   const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
     const LineShape::Sample sample = shape.at(t);
     const double s = sample.value, d = -sample.slope;
+    pixels += w;
+    w *= shape.weight(s);
     y += around.lacking.at(t, shape) - around.background * t - around.amplitude * t * s;
     const double ws = w * s, wd = w * d, wy = w * y;
     n += w, sn += ws, dn += wd;
@@ -130,12 +136,12 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
     ++samples;
   });
   if (cover < kLeastCover || samples < 4) return std::nullopt;
-  const double pixels = n, sum = yn, information = dd;
+  const double information = dd;
   Eigen::Matrix3d normal;
   normal << n, sn, dn, sn, ss, sd, dn, sd, dd;
   const Eigen::Vector3d right(yn, ys, yd);
   const double spread = normal(1, 1) - normal(0, 1) * normal(0, 1) / normal(0, 0);
-  if (!(spread > 1e-9 * pixels) || !(information > 1e-12 * pixels)) return std::nullopt;
+  if (!(spread > 1e-9 * n) || !(information > 1e-12 * n)) return std::nullopt;
   const Eigen::Vector3d solution = normal.ldlt().solve(right);
   WindowFit fit;
   fit.background = solution(0);
@@ -144,7 +150,7 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
   fit.shift_information = information;
   fit.amplitude_information = spread;
   fit.pixels = pixels;
-  const double total = squares - sum * sum / pixels;
+  const double total = squares - yn * yn / n;
   const double left = std::max(0.0, squares - solution.dot(right));
   fit.residual_variance = left / std::max(1, samples - 3);
   fit.share = total > 0.0 ? 1.0 - left / total : 0.0;
@@ -167,12 +173,32 @@ std::optional<double> ground_step(const Strips& strips, int strip, double centre
   return sum[1] / weight[1] - sum[0] / weight[0];
 }
 
+void FlatResidual::add(const Strips& strips, int strip, double centre, const LineShape& shape, const WindowFit& fit,
+                       Surroundings around) {
+  for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
+    const LineShape::Sample s = shape.at(t);
+    const bool low = std::abs(s.value) < kFlat;
+    if (!low && s.value < 1.0 - kFlat) return;
+    const double left = y + around.lacking.at(t, shape) - fit.background - around.background * t -
+                        (fit.amplitude + around.amplitude * t) * s.value + fit.amplitude * fit.shift * s.slope;
+    (low ? ground : top) += w * left * left;
+    (low ? ground_samples : top_samples) += 1.0;
+  });
+}
+
+double FlatResidual::rise() const {
+  if (std::min(ground_samples, top_samples) < kLeastFlat || !(ground > 0.0)) return 0.0;
+  return std::clamp(top / top_samples / (ground / ground_samples) - 1.0, LineShape::kLeastNoise - 1.0, kMostRise);
+}
+
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
                                    Surroundings around, double background, double amplitude) {
   double right = 0.0, squares = 0.0, total = 0.0, pixels = 0.0, information = 0.0, spread = 0.0;
   int samples = 0;
   const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
     const LineShape::Sample s = shape.at(t);
+    pixels += w;
+    w *= shape.weight(s.value);
     y += around.lacking.at(t, shape);
     const double line = background + around.background * t;
     const double residual = y - line - (amplitude + around.amplitude * t) * s.value;
@@ -181,7 +207,6 @@ std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centr
     squares += w * residual * residual;
     total += w * (y - line) * (y - line);
     spread += w * s.value * s.value;
-    pixels += w;
     ++samples;
   });
   if (cover < kLeastCover || samples < 2 || !(information > 1e-12 * pixels) || amplitude == 0.0) return std::nullopt;

@@ -13,6 +13,7 @@
 // estimated by folding all windows, so the centre is defined up to an offset common to all lines, which no pitch sees.
 #pragma once
 
+#include <algorithm>
 #include <optional>
 #include <vector>
 
@@ -21,12 +22,14 @@
 namespace scale {
 
 struct LineShape {
-  static constexpr double step = 0.25;  // bins between samples
-  double reach = 0.0;                   // the shape is known within +-reach
-  double window = 0.0;                  // half width of the window that is fitted
+  static constexpr double step = 0.25;        // bins between samples
+  static constexpr double kLeastNoise = 0.2;  // variance of a pixel that counts most, over the ground's
+  double reach = 0.0;                         // the shape is known within +-reach
+  double window = 0.0;                        // half width of the window that is fitted
   std::vector<double> value, slope;
   double width = 0.0;  // full width at half height, bins
   double blur = 0.0;   // Gaussian-equivalent standard deviation of its edges, bins
+  double rise = 0.0;   // of the noise's variance from the ground to the extremum, over the ground's
   // One line alone, without its neighbours, sampled as `value` is; empty where unknown.
   double period = 0.0, lone_reach = 0.0;  // bins
   std::vector<double> lone;
@@ -38,6 +41,8 @@ struct LineShape {
     const double position = (t + reach) / step;
     return {between(value, position), between(slope, position)};
   }
+  // What a pixel counts for where the line is at this value: the inverse of its variance, over the ground's.
+  double weight(double at_value) const { return 1.0 / std::max(kLeastNoise, 1.0 + rise * at_value); }
   static double between(const std::vector<double>& samples, double position) {
     const auto i = static_cast<std::size_t>(static_cast<int>(position));  // the short way, for the processor
     return samples[i] + (position - static_cast<double>(i)) * (samples[i + 1] - samples[i]);
@@ -78,6 +83,16 @@ std::optional<WindowFit> fit_window(const Strips& strips, int strip, double cent
 std::optional<double> ground_step(const Strips& strips, int strip, double centre, const LineShape& shape,
                                   const WindowFit& fit, Lacking lacking);
 
+// What fits leave where the line is flat, on its ground and at its extremum: the squares of single pixels.
+struct FlatResidual {
+  double ground = 0.0, ground_samples = 0.0, top = 0.0, top_samples = 0.0;
+
+  void add(const Strips& strips, int strip, double centre, const LineShape& shape, const WindowFit& fit,
+           Surroundings around);
+  // See LineShape::rise; 0 where too few samples tell it.
+  double rise() const;
+};
+
 // As fit_window, with background and amplitude given: for periods of so few pixels that a window cannot know them.
 std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centre, const LineShape& shape,
                                    Surroundings around, double background, double amplitude);
@@ -113,6 +128,9 @@ LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& window
 
 // The same lines repeated: a window over `periods` periods, for lines too dense to be read one by one.
 LineShape repeated(const LineShape& shape, double period, double periods);
+
+// Sets the slope by differences of the value.
+void differentiate(LineShape& shape);
 
 // Brings a folded shape over one full period (reach = period / 2) to its normal form: moved so that 0 is the line's
 // centre of symmetry, 0 between the lines and 1 at the extremum; sets width, blur and window. Returns how far it moved.
