@@ -214,6 +214,12 @@ double squared_slope(double pitch_px, double width_px, double blur_px) {
   return sum;
 }
 
+/// Root mean square of all blur, stored pixels.
+double blur_of(const Scene& scene, const Truth& truth) {
+  const double factor = scene.sensor.resample;
+  return std::hypot(truth.blur_px, factor / std::sqrt(12.0), factor * scene.optics.focus_gradient);
+}
+
 bool clipped(const Scene& scene) {
   double brightest = 1.0;
   if (scene.colour.channels == 3) {
@@ -258,9 +264,7 @@ double rough_relative_pitch_bound(const Scene& scene, const Truth& truth, std::s
   const micrograph::TruthAxis& seen = truth.axes[axis];
   if (seen.lines.size() < 2 || clipped(scene)) return kInfinite;
   const double factor = scene.sensor.resample;
-  const double pixel = factor / std::sqrt(12.0);
-  const double blur = std::hypot(truth.blur_px, pixel, factor * scene.optics.focus_gradient);
-  const double slope = squared_slope(seen.pitch_px, seen.line_width_px, blur);
+  const double slope = squared_slope(seen.pitch_px, seen.line_width_px, blur_of(scene, truth));
   // Lengths and slopes are of the stored picture, whose pixels are 1 / factor as wide as those that carry the noise.
   const double density = 1.0 / (factor * factor);
   const double noise = truth.noise_sd * truth.noise_sd + rounding_variance(scene);
@@ -268,6 +272,17 @@ double rough_relative_pitch_bound(const Scene& scene, const Truth& truth, std::s
   const double sum = density * amplitude * amplitude * slope * spread(seen, true) / noise;
   if (!(sum > 0.0)) return kInfinite;
   return std::sqrt(1.0 / (sum * seen.pitch_px * seen.pitch_px) + graduation_error_variance(scene.scales[axis], seen));
+}
+
+double division_trace(const Scene& scene, const Truth& truth, std::size_t axis) {
+  const micrograph::TruthAxis& seen = truth.axes[axis];
+  const double turns = std::numbers::pi / seen.pitch_px, blur = blur_of(scene, truth);
+  const double fundamental = truth.amplitude * scene.scales[axis].amplitude * 2.0 / std::numbers::pi *
+                             std::sin(turns * seen.line_width_px) * std::exp(-2.0 * turns * turns * blur * blur);
+  double pixels = 0.0;
+  for (const micrograph::TruthLine& line : seen.lines) pixels += line.visible_px * seen.pitch_px;
+  const double factor = scene.sensor.resample, noise = truth.noise_sd * truth.noise_sd + rounding_variance(scene);
+  return std::abs(fundamental) * std::sqrt(0.5 * pixels / (factor * factor) / noise);
 }
 
 }  // namespace accuracy

@@ -43,4 +43,9 @@ class BestEstimator {
 /// factor of about two there. Infinite where the closed form does not hold.
 double rough_relative_pitch_bound(const micrograph::Scene& scene, const micrograph::Truth& truth, std::size_t axis = 0);
 
+/// What the division itself leaves in the picture: the fundamental of its lines, as a sine over all they cover, in
+/// standard deviations of its estimate. The bound does not need it, for the first and the last line, or the longer
+/// ones, give the distance of the others even where these are blurred into one.
+double division_trace(const micrograph::Scene& scene, const micrograph::Truth& truth, std::size_t axis = 0);
+
 }  // namespace accuracy

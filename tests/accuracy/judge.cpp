@@ -36,10 +36,14 @@ double bound_of(const micrograph::Scene& scene, const micrograph::Truth& truth) 
 }
 
 /// Are the graduations themselves in view? What sticks out of them, every fifth or tenth line, carries a bound of its
-/// own, but it does not show how many parts lie between: the bound must hold with all lines as short as the shortest.
-bool division_in_view(micrograph::Scene scene) {
+/// own, but it does not show how many parts lie between: the bound must hold with all lines as short as the shortest,
+/// and the division itself must show.
+void tell_fair(micrograph::Scene scene, Verdict& verdict) {
   for (micrograph::LineScale& line_scale : scene.scales) line_scale.levels = micrograph::Levels::all_equal;
-  return bound_of(scene, micrograph::truth_of(scene)) <= kFairBound;
+  const micrograph::Truth truth = micrograph::truth_of(scene);
+  const bool bounded = bound_of(scene, truth) <= kFairBound, shows = division_trace(scene, truth) >= kLeastTrace;
+  verdict.fair = bounded && shows;
+  verdict.hidden = bounded && !shows;
 }
 
 bool is_right(const AxisError& axis) {
@@ -76,6 +80,7 @@ void describe_truth(const Verdict& verdict, const micrograph::Truth& truth, std:
       << ", amplitude " << 255.0 * truth.amplitude << ", noise " << 255.0 * truth.noise_sd;
   if (truth.jpeg_quality > 0) out << ", JPEG " << truth.jpeg_quality;
   if (verdict.fair) out << ", fair";
+  if (verdict.hidden) out << ", division hidden";
   out << ", bound " << std::setprecision(2) << verdict.bound;
 }
 
@@ -114,7 +119,7 @@ Verdict judge(const micrograph::Scene& scene) {
   verdict.distorted = truth.distorted;
   verdict.lines = truth.axes.front().lines.size();
   verdict.bound = bound_of(scene, truth);
-  verdict.fair = micrograph::is_fair(truth) && verdict.bound <= kFairBound && division_in_view(scene);
+  if (micrograph::is_fair(truth) && verdict.bound <= kFairBound) tell_fair(scene, verdict);
   for (const scale::Ruling& ruling : reading.rulings) {
     verdict.axes.push_back(axis_error(ruling, truth));
     verdict.low_confidence = verdict.low_confidence || ruling.low_confidence;

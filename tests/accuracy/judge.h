@@ -23,6 +23,8 @@ inline constexpr double kFairBound = 3e-4;        // Cramer-Rao bound of the rel
 // Below this the closed form, good to a factor of two, says "fair" without the long computation.
 inline constexpr double kSurelyFairBound = 3e-5;
 
+inline constexpr double kLeastTrace = 10.0;  // standard deviations of a division that shows
+
 /// One axis found, against the true one nearest in direction.
 struct AxisError {
   bool matched = false;   ///< false: no true axis lies in this direction
@@ -40,6 +42,7 @@ struct Verdict {
   bool threw = false;  ///< the engine threw, which no picture may make it do
   bool low_confidence = false;
   bool fair = false;
+  bool hidden = false;  ///< would be fair, but blur leaves no trace of the division
   bool distorted = false;
   std::size_t lines = 0;  ///< graduations in view on the first axis
   double bound = 0.0;     ///< relative; of the closed form where that already says "fair"

@@ -48,6 +48,8 @@ void Tally::add(const Verdict& verdict) {
   gross += verdict.gross;
   threw += verdict.threw;
   few_wrong += verdict.lines < 5 && is_wrong(verdict) && !verdict.low_confidence;
+  hidden += verdict.hidden;
+  hidden_right += verdict.hidden && verdict.right;
   if (!verdict.fair) return;
   ++fair;
   fair_right += verdict.right;
@@ -69,6 +71,8 @@ void Tally::add(const Tally& other) {
   gross += other.gross;
   threw += other.threw;
   few_wrong += other.few_wrong;
+  hidden += other.hidden;
+  hidden_right += other.hidden_right;
   fair += other.fair;
   fair_right += other.fair_right;
   fair_wrong += other.fair_wrong;
@@ -98,6 +102,8 @@ bool print_limits(const Tally& scenes, const Tally& without_scale, bool share, c
                                              [](double error) { return error > kDirectionDeg; }));
   bool kept = true;
   if (scenes.scenes > 0) {
+    std::printf("  fair but for a division that blur leaves no trace of: %zu, right %zu\n", scenes.hidden,
+                scenes.hidden_right);
     kept &= at_most("fair scenes not right", scenes.fair - scenes.fair_right,
                     most_allowed(scenes.fair, rates.fair_not_right, share));
     kept &= at_most("fair scenes wrong", scenes.fair_wrong, most_allowed(scenes.fair, rates.fair_wrong, share));

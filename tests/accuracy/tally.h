@@ -13,6 +13,7 @@ struct Tally {
   std::size_t scenes = 0, right = 0, wrong = 0, refused = 0, low_confidence = 0, gross = 0, threw = 0;
   std::size_t few_wrong = 0;  ///< three or four graduations, wrong and not said to be of low confidence
   std::size_t fair = 0, fair_right = 0, fair_wrong = 0;
+  std::size_t hidden = 0, hidden_right = 0;  ///< fair but for a division that does not show
   // Axes found in fair scenes without distortion:
   std::size_t axes = 0, inside = 0;
   std::vector<double> direction_errors_deg;
