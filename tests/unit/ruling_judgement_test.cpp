@@ -30,6 +30,7 @@ TEST_CASE("plain scales are read") {
            Plain{"everything", 16, 15.19104},                   // small, in a corner full of lettering
            Plain{"poisson", 1016, 104.4063},                    // a base line half as high as the graduations
            Plain{"text_and_bars", 1011, 25.11577},              // a label over the lines
+           Plain{"text_and_bars", 309, 11.25842},               // labels and arrows beyond their ends
            Plain{"defocus_gaussian", 1018, 14.81352},           // blurred, both ends in view
            Plain{"defocus_gaussian", 1003, 29.22064},           // a wave, other lines beside its end
            Plain{"resampled", 2012, 5.06884},                   // threes of lines stronger than the lines

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "numeric/robust.h"
@@ -94,6 +95,17 @@ std::optional<double> level_between(const Strips& strip, double from, double to,
   return sum / full;
 }
 
+// The same of most of the periods from `from` to `to`: a label lies over some.
+std::optional<double> level_of_periods(const Strips& strip, double from, double to, double period) {
+  const double periods = std::max(1.0, std::round((to - from) / period)), step = (to - from) / periods;
+  std::vector<double> levels;
+  for (double i = 0.0; i < periods; i += 1.0)
+    if (const auto level = level_between(strip, from + i * step, from + (i + 1.0) * step, 1.0 - kLeastInView))
+      levels.push_back(*level);
+  if (static_cast<double>(levels.size()) < kLeastInView * periods) return std::nullopt;
+  return numeric::median(std::span<const double>(levels));
+}
+
 // A band of v over the span of the lines: its level, and the same beside them where that is in view.
 struct Look {
   double level = 0.0;
@@ -104,7 +116,7 @@ std::optional<Look> look_at(const ImageView& image, const Graduations& g, double
   const Strips strip = one_strip(image, g.strips.layout.angle, low, low + height);
   const double first = std::min(g.lines.front().s, g.lines.back().s),
                last = std::max(g.lines.front().s, g.lines.back().s);
-  const auto level = level_between(strip, first, last, kLeastInView);
+  const auto level = level_of_periods(strip, first, last, g.period);
   if (!level) return std::nullopt;
   const auto left = level_between(strip, first - 3.0 * g.period, first - g.period, kLeastInView),
              right = level_between(strip, last + g.period, last + 3.0 * g.period, kLeastInView);
