@@ -41,6 +41,8 @@ TEST_CASE("plain scales are read") {
            Plain{"uneven_lines", 308, 47.04677},                // each line as dark as it happens to be
            Plain{"uneven_lines", 301, 35.77935},                // each as broad as it happens to be
            Plain{"uneven_lines", 305, 80.98262},                // the same, few
+           Plain{"dense_and_blurred", 17, 7.518665},            // two lines in place of each, counted
+           Plain{"dense_and_blurred", 305, 12.30656},           // five, after a look that could not count them
            Plain{"everything", 14, 123.6952},                   // few lines, after tries that found none
            Plain{"everything", 13, 108.2807},                   // few lines, some written over
            Plain{"everything", 52, 109.9016},                   // the same
@@ -101,6 +103,14 @@ TEST_CASE("lines seen in a part of a distorted field are followed over all of it
   const scale::Reading reading = scale::find_rulings(test_support::grey_picture(scene).view());
   REQUIRE(!reading.rulings.empty());
   CHECK(reading.rulings.front().graduations.size() > 45);
+}
+
+TEST_CASE("lines found in a part are refused where the whole shows finer ones beside them") {
+  for (const std::uint64_t seed : {405U, 446U}) {
+    CAPTURE(seed);
+    const auto scene = micrograph::random_scene(*micrograph::scene_class_named("dense_and_blurred"), seed);
+    CHECK(scale::find_rulings(test_support::grey_picture(scene).view()).failure);
+  }
 }
 
 // Dense graduations, the longer ones twice and three times as long.

@@ -23,10 +23,15 @@ constexpr std::size_t kLeastSpaces = 8;  // whose scatter tells
 constexpr double kLeastEvidence = 4.5;   // standard errors of the wave
 constexpr double kMostLeft = 0.3;        // of what any other wave leaves
 constexpr double kLeastInk = 0.4,
-                 kMostInk = 1.3;    // of the number of parts: the lines are about as wide as the long ones
-constexpr double kLeastSeen = 0.3;  // of a space, clear of the lines at its ends
-constexpr int kFanSteps = 5;        // to half a part either way
-constexpr double kRounding = 1e-6;  // grey values squared, of a scatter that is none
+                 kMostInk = 1.3;  // of the number of parts: the lines are about as wide as the long ones
+// The same of one line in every space, which a block of more is darker than.
+constexpr double kLeastInkOfTwo = 1.2, kMostInkOfTwo = 2.6;
+constexpr double kLeastOfHalves = 8.0;  // standard errors of two waves from line to line,
+constexpr double kInPhase = 0.9;        // of them in phase with the lines,
+constexpr double kMostOthers = 3.0;     // times one and three of them
+constexpr double kLeastSeen = 0.3;      // of a space, clear of the lines at its ends
+constexpr int kFanSteps = 5;            // to half a part either way
+constexpr double kRounding = 1e-6;      // grey values squared, of a scatter that is none
 
 // One space between neighbouring lines, clear of both: means over the strips at even places, as a part of the space.
 using Space = Eigen::VectorXd;
@@ -124,16 +129,66 @@ bool stands_out(const std::vector<Space>& spaces, const Places& places, int peri
   return true;
 }
 
+// Cosine and sine of one, two and three waves from line to line, in every space by itself.
+std::vector<std::array<Eigen::Vector2d, 3>> harmonics_of(const Graduations& g, const Strips& strips) {
+  const Places whole{0.0, static_cast<int>(std::ceil(2.0 * g.period)) + 1};
+  std::vector<std::array<Eigen::Vector2d, 3>> harmonics;
+  for (const Space& space : spaces_of(g, strips, whole)) {
+    std::array<Eigen::Vector2d, 3> own;
+    for (std::size_t k = 0; k < own.size(); ++k) {
+      own[k].setZero();
+      for (int i = 0; i + 1 < whole.count; ++i) {
+        const double phase = 2.0 * kPi * (static_cast<double>(k) + 1.0) * whole.at(i);
+        const double straight = space[i] - whole.at(i) * (space[whole.count - 1] - space[0]);
+        own[k] += straight * Eigen::Vector2d(std::cos(phase), std::sin(phase));
+      }
+    }
+    harmonics.push_back(own);
+  }
+  return harmonics;
+}
+
+struct Harmonic {
+  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
+  double evidence = 0.0;  // over the standard error, from the scatter of the spaces
+};
+
+std::array<Harmonic, 3> mean_harmonics(const Graduations& g, const Strips& strips) {
+  const auto own = harmonics_of(g, strips);
+  std::array<Harmonic, 3> result;
+  if (own.size() < kLeastSpaces) return result;
+  const double n = static_cast<double>(own.size());
+  for (std::size_t k = 0; k < result.size(); ++k) {
+    double squares = kRounding;
+    for (const auto& space : own) result[k].mean += space[k] / n;
+    for (const auto& space : own) squares += (space[k] - result[k].mean).squaredNorm() / (n - 1.0);
+    result[k].evidence = result[k].mean.norm() / std::sqrt(squares / n);
+  }
+  return result;
+}
+
+// In the block all lines are alike, so that two waves from line to line are all that blur leaves of one more line in
+// each space: with ink at the lines and half-way between. Beside it the lines found are alone, and one wave is more.
+bool shows_halves(const Graduations& g, const Strips& block, const Strips& beside) {
+  const std::array<Harmonic, 3> in = mean_harmonics(g, block), out = mean_harmonics(g, beside);
+  const double ink = g.lines.front().amplitude < 0.0 ? -1.0 : 1.0, at_lines = ink * in[1].mean.x();
+  return in[1].evidence > kLeastOfHalves && at_lines > kInPhase * in[1].mean.norm() &&
+         in[1].mean.norm() > kMostOthers * std::max(in[0].mean.norm(), in[2].mean.norm()) &&
+         out[0].evidence > kLeastEvidence && out[0].mean.norm() > out[1].mean.norm();
+}
+
 }  // namespace
 
 int parts_of_block(const ImageView& image, const Graduations& g, AlongRange block, double ink) {
-  const Places places = places_of(g);
-  if (1.0 - 2.0 * places.from < kLeastSeen) return 1;
   const auto strips_in = [&](AlongRange range) {
     return strips_over(image, g.strips.layout.angle, kStripHeight, range);
   };
-  const Strips strips = strips_in(block);
-  const std::vector<Space> control = spaces_of(g, strips_in(common_range(g)), places);
+  const Strips strips = strips_in(block), beside = strips_in(common_range(g));
+  if (ink > kLeastInkOfTwo && ink < kMostInkOfTwo && g.period > kLeastPart * 2.0 && shows_halves(g, strips, beside))
+    return 2;
+  const Places places = places_of(g);
+  if (1.0 - 2.0 * places.from < kLeastSeen) return 1;
+  const std::vector<Space> control = spaces_of(g, beside, places);
   if (control.size() < kLeastSpaces) return 1;
   for (const int parts : kParts) {
     if (g.period < kLeastPart * parts || ink < kLeastInk * parts || ink > kMostInk * parts) continue;

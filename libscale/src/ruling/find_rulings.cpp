@@ -151,10 +151,11 @@ bool sees_more(const Lead& lead, const Ruling& found) {
   });
 }
 
-// A whole that no one factor fits speaks against its parts.
+// A whole that no one factor fits speaks against its parts, and so do finer lines that hide in it.
 bool is_whole_of(const Attempt& whole, const Ruling& part) {
+  const bool speaks_against = whole.distorted || whole.blurred || whole.block;
   return whole.ruling.graduations.size() > part.graduations.size() &&
-         (!whole.failure || (whole.distorted && same_pitch(whole.ruling.pitch_px, part)));
+         (!whole.failure || (speaks_against && same_pitch(whole.ruling.pitch_px, part)));
 }
 
 // Its hypotheses put to the test, first in the surroundings of what leads.

@@ -83,15 +83,16 @@ bool is_part_of_distorted(const Inquiry& inquiry, const Ruling& ruling) {
   });
 }
 
-// What hides between many lines hides between the few, or the longer ones, of them that another look finds.
-bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling) {
+// What hides between many lines hides between the few, or the longer ones, of them that another look finds, where it
+// did not count `counted` of them in place of each.
+bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling, int counted) {
   return std::any_of(inquiry.blurred.begin(), inquiry.blurred.end(), [&](const BlurredRuling& blurred) {
     const auto lines = static_cast<double>(ruling.graduations.size());
     const bool part_of_it =
         blurred.block || lines < std::max<double>(kManyLines, kPartOfBlurred * static_cast<double>(blurred.lines));
-    const double parts = std::round(ruling.pitch_px / blurred.pitch);
+    const double parts = std::round(ruling.pitch_px / counted / blurred.pitch);
     return parts >= (part_of_it ? 1.0 : 2.0) && parts <= kMostIntegerPart &&
-           std::abs(ruling.pitch_px - parts * blurred.pitch) < kSamePitch * blurred.pitch;
+           std::abs(ruling.pitch_px / counted - parts * blurred.pitch) < kSamePitch * blurred.pitch;
   });
 }
 
@@ -184,7 +185,7 @@ Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
   Attempt result = attempt(work, search.strips, hypothesis, inquiry.noise, divided, number);
   now.dense = most_are_there(result.ruling);
   if (!result.ruling.graduations.empty()) inquiry.tried.push_back(now);
-  if (!result.failure && hides_finer_lines(inquiry, result.ruling))
+  if (!result.failure && hides_finer_lines(inquiry, result.ruling, result.parts))
     result.failure = Failure{"graduations", "too-blurred",
                              "finer lines may hide between those that were found; take a sharper picture"};
   if (!result.failure && is_part_of_distorted(inquiry, result.ruling))
