@@ -105,12 +105,15 @@ TEST_CASE("lines seen in a part of a distorted field are followed over all of it
   CHECK(reading.rulings.front().graduations.size() > 45);
 }
 
-TEST_CASE("lines found in a part are refused where the whole shows finer ones beside them") {
-  for (const std::uint64_t seed : {405U, 446U}) {
-    CAPTURE(seed);
+TEST_CASE("lines found in a part are no division where the whole shows finer ones beside them") {
+  const auto read = [](std::uint64_t seed) {
     const auto scene = micrograph::random_scene(*micrograph::scene_class_named("dense_and_blurred"), seed);
-    CHECK(scale::find_rulings(test_support::grey_picture(scene).view()).failure);
-  }
+    return scale::find_rulings(test_support::grey_picture(scene).view());
+  };
+  const scale::Reading counted = read(405), hidden = read(446);
+  REQUIRE_FALSE(counted.failure);
+  CHECK(counted.rulings.front().pitch_px == doctest::Approx(4.749571).epsilon(1e-4));
+  CHECK(hidden.failure);
 }
 
 // Dense graduations, the longer ones twice and three times as long.
@@ -154,8 +157,20 @@ TEST_CASE("lines too blurred to be measured are counted while they still show, a
   CHECK(counted >= 6);
 }
 
+TEST_CASE("two lines in place of one are counted where a block of them still shows both") {
+  for (const double pitch : {6.1, 7.3})
+    for (const double blur : {0.4, 0.45}) {
+      CAPTURE(pitch);
+      CAPTURE(blur);
+      const scale::Reading reading = read_dense(pitch, micrograph::Levels::second_and_tenth, blur * pitch);
+      REQUIRE_FALSE(reading.failure);
+      CHECK(reading.rulings.front().counted_by == 2);
+      CHECK(reading.rulings.front().pitch_px == doctest::Approx(pitch).epsilon(1e-4));
+    }
+}
+
 TEST_CASE("a block of finer lines once seen speaks against every later look at the lines between them") {
-  const scale::Reading reading = read_dense(7.3, micrograph::Levels::second_and_tenth, 0.5 * 7.3);
+  const scale::Reading reading = read_dense(7.3, micrograph::Levels::second_and_tenth, 0.6 * 7.3);
   REQUIRE(reading.failure);
   CHECK(reading.failure->code == "too-blurred");
 }

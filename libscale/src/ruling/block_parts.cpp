@@ -28,7 +28,8 @@ constexpr double kLeastInk = 0.4,
 constexpr double kLeastInkOfTwo = 1.2, kMostInkOfTwo = 2.6;
 constexpr double kLeastOfHalves = 8.0;  // standard errors of two waves from line to line,
 constexpr double kInPhase = 0.9;        // of them in phase with the lines,
-constexpr double kMostOthers = 3.0;     // times one and three of them
+constexpr double kMostAlone = 0.5;      // of them over one wave, where the lines are alone
+constexpr double kMostOthers = 3.0;     // times what one and three waves bring
 constexpr double kLeastSeen = 0.3;      // of a space, clear of the lines at its ends
 constexpr int kFanSteps = 5;            // to half a part either way
 constexpr double kRounding = 1e-6;      // grey values squared, of a scatter that is none
@@ -167,14 +168,16 @@ std::array<Harmonic, 3> mean_harmonics(const Graduations& g, const Strips& strip
   return result;
 }
 
-// In the block all lines are alike, so that two waves from line to line are all that blur leaves of one more line in
-// each space: with ink at the lines and half-way between. Beside it the lines found are alone, and one wave is more.
+// In the block all lines are alike, so that two waves from line to line are what blur leaves of one more line in each
+// space, with ink at the lines and half-way between. Beside it the lines found are alone, and of one wave, which their
+// ends carry into the block, two are a small part.
 bool shows_halves(const Graduations& g, const Strips& block, const Strips& beside) {
   const std::array<Harmonic, 3> in = mean_harmonics(g, block), out = mean_harmonics(g, beside);
-  const double ink = g.lines.front().amplitude < 0.0 ? -1.0 : 1.0, at_lines = ink * in[1].mean.x();
-  return in[1].evidence > kLeastOfHalves && at_lines > kInPhase * in[1].mean.norm() &&
-         in[1].mean.norm() > kMostOthers * std::max(in[0].mean.norm(), in[2].mean.norm()) &&
-         out[0].evidence > kLeastEvidence && out[0].mean.norm() > out[1].mean.norm();
+  if (in[1].evidence < kLeastOfHalves || out[0].evidence < kLeastOfHalves) return false;
+  const double ink = g.lines.front().amplitude < 0.0 ? -1.0 : 1.0, halves = in[1].mean.norm(),
+               alone = out[1].mean.norm() / out[0].mean.norm();
+  return ink * in[1].mean.x() > kInPhase * halves && alone < kMostAlone &&
+         halves > kMostOthers * (alone * in[0].mean.norm() + in[2].mean.norm());
 }
 
 }  // namespace

@@ -49,12 +49,12 @@ constexpr double kStumpy = 0.65, kLong = 1.5;  // length over pitch
 constexpr std::size_t kFewestEven = 5;
 constexpr double kEven = 0.001;               // of the pitch, about even spacing
 constexpr double kMostChangeAcross = 0.2;     // of the pitch, per diagonal of the picture
-constexpr double kLeastBlur = 0.15;           // bins: a pixel alone blurs by 0.29
-constexpr double kLeastBlurredPeriod = 14.0;  // bins: shorter ones are sines by their pixels, not by defocus
-constexpr double kBlurAlone = 6.0;            // bins: beyond what a focused microscope shows,
+constexpr double kLeastBlur = 0.15;           // pixels: a pixel alone blurs by 0.29
+constexpr double kLeastBlurredPeriod = 14.0;  // pixels: shorter ones are sines by their pixels, not by defocus
+constexpr double kBlurAlone = 6.0;            // pixels: beyond what a focused microscope shows,
 constexpr double kBlurHidingParts = 0.06;     // and of the period, enough to hide a division by five
 constexpr double kBlurHidingTens = 0.03;      // the same, by ten
-constexpr double kPeriodShowingParts = 15.0;  // bins: a fifth of it takes three
+constexpr double kPeriodShowingParts = 15.0;  // pixels: a fifth of it takes three
 constexpr double kMostMissing = 0.35;         // of the places,
 constexpr double kMostMissingOfFew = 0.3;     // and where there are few lines: letters of one width stand like them
 constexpr double kMostCurvature = 1e-4;       // per pixel: a radius of 5000 pixels; distorted fields stay at 5e-5
@@ -209,9 +209,10 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
 }  // namespace
 
 Blur blur_of(const ImageView& image, const Graduations& g) {
-  const double blur = g.shape.blur / g.period;
-  if (g.shape.blur < kLeastBlur) return {};
-  const bool hides_parts = blur > kBlurHidingParts || g.period <= kPeriodShowingParts;
+  // Pixels across the lines, whatever way they run.
+  const double period = g.period * std::cos(g.angle), edges = g.shape.blur * std::cos(g.angle), blur = edges / period;
+  if (edges < kLeastBlur) return {};
+  const bool hides_parts = blur > kBlurHidingParts || period <= kPeriodShowingParts;
   const HiddenLines hidden = hides_parts ? hidden_lines(image, g) : HiddenLines{};
   if (hidden.verdict == HiddenLines::Verdict::present) {
     const int parts = parts_of_block(image, g, hidden.block, hidden.ink);
@@ -223,7 +224,7 @@ Blur blur_of(const ImageView& image, const Graduations& g) {
                     "a band broader than a line lies across the spaces: finer lines may be blurred together in it"),
             1, true, true};
   if (hidden.verdict == HiddenLines::Verdict::possible &&
-      (g.shape.blur > kBlurAlone || (g.period > kLeastBlurredPeriod && blur > kSineBlur)))
+      (edges > kBlurAlone || (period > kLeastBlurredPeriod && blur > kSineBlur)))
     return {failure("too-blurred", "the lines run into each other, so that finer ones between them could not be seen")};
   return {};
 }
