@@ -30,7 +30,6 @@ struct Wish {
   int jobs = static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
   bool list_failures = false;
   bool share = false;
-  bool reached = false;
 };
 
 bool wanted(const Wish& wish, std::string_view name) {
@@ -113,12 +112,11 @@ int main(int argc, char** argv) {
   app.add_option("--jobs", wish.jobs, "threads in all")->check(CLI::Range(1, 1024))->capture_default_str();
   app.add_flag("--list-failures", wish.list_failures, "what came out and what is true, for each failure");
   app.add_flag("--share", wish.share, "widen the rates' limits by what chance does to a small sample");
-  app.add_flag("--reached", wish.reached, "hold the rates reached so far, not yet the goal");
   if (const auto exit_code = accuracy::parse(app, argc, argv, wish.classes, known)) return *exit_code;
   std::printf("%s\n", accuracy::tally_heading().c_str());
   const Tally scenes = run_scenes(wish);
   const Tally without_scale = run_no_scale(wish);
   if (scenes.scenes > 0) std::printf("%s\n", tally_row("all scenes", scenes).c_str());
   if (without_scale.scenes > 0) std::printf("%s\n", tally_row("all without a scale", without_scale).c_str());
-  return print_limits(scenes, without_scale, wish.share, wish.reached ? accuracy::kReached : accuracy::kGoal) ? 0 : 1;
+  return print_limits(scenes, without_scale, wish.share) ? 0 : 1;
 }

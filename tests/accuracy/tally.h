@@ -25,16 +25,7 @@ struct Tally {
 std::string tally_heading();
 std::string tally_row(const std::string& name, const Tally& tally);
 
-/// Rates that a run is held to: the goal, or what has been reached so far. The second is to rise to the first and then
-/// go.
-struct Rates {
-  double fair_not_right = 0.01, fair_wrong = 0.002, gross = 0.0, accepted = 0.0, least_covered = 0.93,
-         most_covered = 0.975;
-};
-inline constexpr Rates kGoal;
-inline constexpr Rates kReached{0.06, 0.008};  // of fair scenes not right, and wrong; the others have reached the goal
-
 /// Prints each limit with what was reached; true when all are kept.
-bool print_limits(const Tally& scenes, const Tally& without_scale, bool share, const Rates& rates);
+bool print_limits(const Tally& scenes, const Tally& without_scale, bool share);
 
 }  // namespace accuracy
