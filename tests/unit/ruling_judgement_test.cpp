@@ -22,6 +22,10 @@ TEST_CASE("plain scales are read") {
   for (const Plain& plain : {
            Plain{"square_grid", 2, 47.52906},                   // end lines on uneven ground
            Plain{"square_grid", 1019, 86.52155},                // wide lines crossing
+           Plain{"square_grid", 503, 11.42084},                 // crossing lines blurred into a wave
+           Plain{"square_grid", 507, 20.75387},                 // the last ones beyond the ends of the others
+           Plain{"defocus_disc", 506, 12.69207},                // light falls off beyond the lines
+           Plain{"uneven_lines", 508, 76.11797},                // few, their heights smooth by chance
            Plain{"round_field", 24, 92.93176},                  // the border of the field for a line
            Plain{"paired_lines", 12, 47.37577},                 // half a pair at the frame
            Plain{"paired_lines", 1004, 19.05123},               // inner edges half as strong

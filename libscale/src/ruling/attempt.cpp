@@ -35,6 +35,17 @@ double change_along(const Graduations& g) {
   return 0.25 * change / std::sqrt(12.0);
 }
 
+// What it would change of the pitch, relative, if the lines' heights were light's or their own: the slope of the
+// doubts.
+double doubt_of_light(const Graduations& g) {
+  double n = 0.0, sum_i = 0.0, sum_d = 0.0, sum_ii = 0.0, sum_id = 0.0;
+  for (const MeasuredLine& line : g.lines) {
+    const double i = line.index, d = line.light_doubt;
+    n += 1.0, sum_i += i, sum_d += d, sum_ii += i * i, sum_id += i * d;
+  }
+  return (n * sum_id - sum_i * sum_d) / (n * sum_ii - sum_i * sum_i) / g.period;
+}
+
 // What the fan of the lines says of the pitch along them. A fan that is not significant was set to zero: it may be as
 // large as kUnseenFan standard deviations. That of the slope of n lines of length L over the span, each centre good to
 // sigma, is 12 sigma / (L span sqrt(n)), both straight lines' slopes having the factor sqrt(12).
@@ -83,7 +94,8 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
   const LineFit& fit = result.fit;
   ruling.origin_px = fit.origin;
   ruling.pitch_px = fit.pitch;
-  ruling.pitch_uncertainty_px = std::hypot(fit.pitch_uncertainty, change_along(g) * fit.pitch);
+  ruling.pitch_uncertainty_px =
+      std::hypot(fit.pitch_uncertainty, change_along(g) * fit.pitch, doubt_of_light(g) * fit.pitch);
   ruling.degrees_of_freedom = fit.degrees_of_freedom;
   add_growth(ruling, work, g);
   ruling.residual_rms_px = fit.residual_rms;

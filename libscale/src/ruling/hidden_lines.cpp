@@ -31,6 +31,8 @@ constexpr double kMostUneven = 1.0;    // of the lines' contrast: by so much the
 constexpr double kLeastOfNegative = 0.8, kMostBetweenEnds = 0.4;  // of the lines' contrast
 constexpr std::size_t kLeastOwnEnds = 4, kMostOwnEnds = 16;
 constexpr double kLeastOwnShare = 0.3;  // of the lines' ends that must be in view
+constexpr int kMostInside = 32;         // places along the lines that are looked at, half a look apart
+constexpr int kCrossedChanges = 4;      // from block to none and back: a base line makes two
 constexpr double kClean = 0.7;  // darkness beyond the ends that nothing finer could leave: the lines go on in it
 
 // Does the place `v` of a line, or of what would go on from it, lie inside the picture?
@@ -257,16 +259,34 @@ std::optional<Beyond> compare(const End& end, std::optional<double> ground) {
   return beyond;
 }
 
+// Are the lines crossed again and again by what is as dark as a block, with ground between? Then it is another ruling,
+// which lies beyond their ends as well.
+bool crossed_in_turns(const ImageView& image, const Graduations& g, const End& end, double ground, bool above) {
+  const double height = look_height(g), from_end = end_of_lines(g, above);
+  int changes = 0;
+  bool dark = true;
+  for (int i = 0; i < kMostInside; ++i) {
+    const double away = 0.5 * height * i, low = above ? from_end - away - height : from_end + away;
+    const auto look = look_at(image, g, low, height);
+    if (!look) break;
+    const double share = (look->level - ground) / (end.lines.level - ground);
+    const bool changed = dark ? share < kLeastOfBlock : share > kBlock;
+    dark = dark != changed;
+    changes += changed;
+  }
+  return changes >= kCrossedChanges;
+}
+
 // Lines broader than their spaces are read as the spaces' negative: beyond both ends lies what is in their midst, or
 // more where blur leaves less of it between the lines. A block of finer lines would lie beyond one end.
 bool is_negative(const End& below, const End& above, double amplitude) {
+  const auto height = [&](const End& end, const Look& look) { return (look.level - end.ground) / amplitude; };
   const auto like_lines = [&](const End& end) {
-    return !end.looks.empty() && std::all_of(end.looks.begin(), end.looks.end(), [&](const Look& look) {
-      return (look.level - end.ground) / amplitude > kLeastOfNegative;
-    });
+    return !end.looks.empty() && std::all_of(end.looks.begin(), end.looks.end(),
+                                             [&](const Look& look) { return height(end, look) > kLeastOfNegative; });
   };
   return like_lines(below) && like_lines(above) &&
-         std::abs(below.looks.front().level - above.looks.front().level) < kMostBetweenEnds * std::abs(amplitude);
+         std::abs(height(below, below.looks.front()) - height(above, above.looks.front())) < kMostBetweenEnds;
 }
 
 }  // namespace
@@ -285,10 +305,9 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   };
   const End below = end_of(false), above = end_of(true);
   if (is_negative(below, above, amplitude)) return {HiddenLines::Verdict::none, {}, 0.0};
-  const auto beyond = [&](const End& end, const End& other) {
-    return compare(end, ground_of(end, other, wave, std::abs(amplitude)));
-  };
-  const auto low = beyond(below, above), high = beyond(above, below);
+  const auto ground_below = ground_of(below, above, wave, std::abs(amplitude)),
+             ground_above = ground_of(above, below, wave, std::abs(amplitude));
+  const auto low = compare(below, ground_below), high = compare(above, ground_above);
   const auto is_block = [](const std::optional<Beyond>& b) {
     return b && b->least > kLeastOfBlock && b->most > kBlock && b->most < kMostBlock;
   };
@@ -304,7 +323,8 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
     return own && own->least > -kLighter && own->most < kClean;
   };
   for (const bool up : {false, true})
-    if (const auto& b = up ? high : low; is_block(b))
+    if (const auto& b = up ? high : low;
+        is_block(b) && !crossed_in_turns(image, g, up ? above : below, up ? *ground_above : *ground_below, up))
       return {HiddenLines::Verdict::present, range_beyond(g, up), 0.5 * (b->least + b->most)};
   std::vector<std::size_t> whole;
   for (std::size_t l = 0; l < g.lines.size(); ++l)

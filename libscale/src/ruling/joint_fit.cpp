@@ -8,6 +8,7 @@
 
 #include "numeric/robust.h"
 #include "ruling/lacking.h"
+#include "ruling/light_share.h"
 #include "ruling/lopsided.h"
 #include "ruling/smooth_field.h"
 #include "ruling/tracks.h"
@@ -32,15 +33,13 @@ constexpr double kAmplitudeSlack = 0.5;     // of a line's median amplitude, for
 constexpr double kWindowOutlier = 4.5;      // robust standard deviations
 constexpr double kBendSignificance = 4.0;   // standard deviations, for a fan or a bow of the lines
 constexpr double kSmoothing = 0.3;          // bins, of the folded shape
-constexpr double kChanceRatio = 4.0;        // of variances, that chance may make
 constexpr std::size_t kNoiseWindows = 200;  // that tell the noise, about
 constexpr double kMostForNoise = 1.5;       // of the usual residual variance: lines' ends show more
-constexpr double kTiny = 1e-30;
 
 struct JointFit {
   Graduations& out;
   double period;
-  double trust = 1.0;  // in the slopes of the amplitude
+  LightShare light = {};
 
   double centre(std::size_t line, int strip) const { return out.centre(line, strip); }
   double z_line(std::size_t line) const { return out.z_of(line); }
@@ -51,11 +50,12 @@ struct JointFit {
   // How background and amplitude change across a window, per bin.
   Surroundings surroundings(const LineWindow& window, const SmoothField& background,
                             const SmoothField& amplitude) const {
-    const double half_span = std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s));
     const double z1 = z_line(window.line), z2 = z_strip(window.strip);
-    return {background.slope_along(z1, z2) / half_span, trust * amplitude.slope_along(z1, z2) / half_span,
+    return {background.slope_along(z1, z2) / half_span(), light.share * amplitude.slope_along(z1, z2) / half_span(),
             lacking(window)};
   }
+
+  double half_span() const { return std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s)); }
 
   Lacking lacking(const LineWindow& window) const { return {window.lacking, out.lines[window.line].amplitude}; }
 
@@ -248,20 +248,20 @@ struct JointFit {
     return true;
   }
 
-  // Light makes the lines higher and lower in a smooth way, which then shows within a line as well; where each has a
-  // height of its own, the field through them says nothing of that. By the ratio of both variances (F), `terms` of the
-  // field along the ruling.
-  void tell_trust(const SmoothField& amplitude, int terms) {
-    double n = 0.0, sum = 0.0, squares = 0.0, off = 0.0;
+  // `terms` of the field along the ruling.
+  void tell_light(const SmoothField& amplitude, int terms) {
+    std::vector<double> own, smooth;
     for (std::size_t l = 0; l < out.lines.size(); ++l) {
       if (out.lines[l].windows == 0) continue;
-      const double smooth = amplitude.value(z_line(l), 0.0);
-      n += 1.0, sum += smooth, squares += smooth * smooth, off += std::pow(out.lines[l].amplitude - smooth, 2);
+      own.push_back(out.lines[l].amplitude), smooth.push_back(amplitude.value(z_line(l), 0.0));
     }
-    const double freedom = n - terms - 1.0;
-    if (freedom < 1.0) return;
-    const double f = (squares - sum * sum / n) / terms / std::max(off / freedom, kTiny);
-    trust = std::max(0.0, 1.0 - kChanceRatio / std::max(f, kTiny));
+    light = share_of_light(own, smooth, terms);
+  }
+
+  void tell_doubts(const SmoothField& amplitude) {
+    const double lever = light.uncertainty * shift_by_slope(out.shape) / half_span();
+    for (std::size_t l = 0; l < out.lines.size(); ++l)
+      out.lines[l].light_doubt = lever * amplitude.slope_along(z_line(l), 0.0) / amplitude.value(z_line(l), 0.0);
   }
 
   // Windows that hold nothing but the line tell how even ground and lines are, where they are many: in a grid every
@@ -363,7 +363,7 @@ bool fit_jointly(Graduations& result) {
     if (!fields || period >= kDensePeriod) {
       fields = joint.fit_fields(background, line_amplitude, 1e300);
       if (!fields) return false;
-      joint.tell_trust(line_amplitude, along);
+      joint.tell_light(line_amplitude, along);
     }
     joint.refold(background, line_amplitude);
     if (!told) {
@@ -373,6 +373,7 @@ bool fit_jointly(Graduations& result) {
     }
     if (pass == 1) joint.leave_out_lopsided_ends();
   }
+  joint.tell_doubts(line_amplitude);
   result.scatter = joint.scatter_of_clean(along, across);
   return true;
 }

@@ -25,6 +25,7 @@ constexpr std::size_t kSteady = 5;
 constexpr double kUnknown = 1e300;
 constexpr double kLeastSpaces = 4.0;    // to judge by
 constexpr double kLeastCrossed = 0.04;  // of a space: less is the grain of the ground, or a speck
+constexpr double kMiddle = 0.15;        // half the width of the middle of a space, of the period
 constexpr double kEnds = 0.1;           // of the usual length
 constexpr double kSoft = 1.5;           // pixels of blur
 constexpr double kEndBlurs = 2.5;
@@ -94,7 +95,7 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
   spaces.known.assign((lines - 1) * n, 0);
   spaces.crossed.assign((lines - 1) * n, 0);
   spaces.off.assign((lines - 1) * n, 0.0);
-  const double half = std::max(1.0, 0.15 * g.period);
+  const double half = std::max(1.0, kMiddle * g.period);
   // Where a line ends is known to some strips, and a soft end darkens the space beside it.
   const double margin =
       kEnds * strips.layout.count * kFineHeight + (g.shape.blur > kSoft ? kEndBlurs * g.shape.blur : 0.0);
@@ -194,6 +195,28 @@ std::optional<double> height_over(double ground, const Strips& strips, int strip
   return squares > 0.0 ? std::optional(products / squares) : std::nullopt;
 }
 
+// The grey value halfway to the next line, on both sides of `centre`.
+std::optional<double> level_beside(const Strips& strips, int strip, double centre, double period) {
+  const double half = std::max(1.0, kMiddle * period);
+  const auto left = mean_around(strips, strip, centre - 0.5 * period, half),
+             right = mean_around(strips, strip, centre + 0.5 * period, half);
+  return left && right ? std::optional(0.5 * (*left + *right)) : std::nullopt;
+}
+
+// Does a line stop in this strip? Then it stands out neither from the ground about it nor from what is beside it here.
+// Where other lines cross, blurred or not, it does the one there, and the other between them.
+std::optional<bool> is_gap(const Graduations& g, const Strips& strips, int strip, std::size_t line, double ground) {
+  const double centre = g.centre_at(line, strips.v_centre(strip));
+  const auto less_than_a_line = [&](double level) {
+    const auto height = height_over(level, strips, strip, centre, g.shape);
+    return height ? std::optional(*height / g.lines[line].amplitude < kGap) : std::nullopt;
+  };
+  const auto gap = less_than_a_line(ground);
+  if (!gap.value_or(false)) return gap;
+  const auto beside = level_beside(strips, strip, centre, g.period);
+  return !beside || *less_than_a_line(*beside);
+}
+
 double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips& fine, double contrast, double noise) {
   const double height = std::clamp(kHeightOfGap * g.period, kLeastHeight, kFineHeight);
   const double pixels = std::max(1.0, g.shape.width) * height;
@@ -219,10 +242,10 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
         return std::abs(a.first - v) < std::abs(b.first - v);
       });
       if (std::abs(near->first - v) > 0.5 * g.strips.layout.height) continue;  // the line may have ended before
-      const auto depth = height_over(near->second, strips, k, g.centre_at(l, v), g.shape);
-      if (!depth) continue;
+      const auto gap = is_gap(g, strips, k, l, near->second);
+      if (!gap) continue;
       seen += 1.0;
-      gaps += *depth / g.lines[l].amplitude < kGap ? 1.0 : 0.0;
+      gaps += *gap ? 1.0 : 0.0;
     }
     if (seen > 0.0) shares[i] = gaps / seen;
   });
