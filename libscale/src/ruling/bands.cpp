@@ -106,6 +106,8 @@ BandSums::BandSums(const Strips& strips, int most_groups)
       std::copy(running.remainder.begin(), running.remainder.end(), remainder_.begin() + to);
     }
   });
+  groups_.resize(size_of(groups));
+  oneapi::tbb::parallel_for(0, groups, [&](int g) { groups_[size_of(g)] = profile({g, g + 1}); });
 }
 
 Profile BandSums::profile(const Band& band) const {

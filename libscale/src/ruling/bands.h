@@ -35,6 +35,8 @@ class BandSums {
 
   // [begin, end) is the longest stretch of bins that hold pixels from a good part of the band's rows.
   Profile profile(const Band& band) const;
+  // The same of one group, which is asked for again and again.
+  const Profile& group_profile(int group) const { return groups_[static_cast<std::size_t>(group)]; }
 
  private:
   const float* row(const std::vector<float>& sums, int group) const {
@@ -45,6 +47,7 @@ class BandSums {
   std::vector<double> v_{0.0};                    // where the groups begin, and where the last one ends
   std::vector<float> count_, value_, remainder_;  // running sums [group][bin]; value about a mid grey, see .cpp
   float grey_ = 0.0F;
+  std::vector<Profile> groups_;
 };
 
 // One strip as it is (its first phase).

@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <vector>
 
 #include <opencv2/core.hpp>
+#include <opencv2/core/hal/hal.hpp>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <scale/units.h>
@@ -48,8 +50,38 @@ Tiles make_tiles(const ImageView& image) {
   return tiles;
 }
 
-// Adds the gradients of one level (a copy `reduction` times smaller) to the tiles. Scharr's weights keep the
-// direction of short periods honest. Rows of one row of tiles belong to one thread.
+// Gradients of one row that are no noise, gathered before they are looked at.
+struct Gradients {
+  std::vector<float> x, y, squared, angle;
+  std::vector<int> column;
+  std::size_t count = 0;
+
+  explicit Gradients(int most) {
+    for (auto* values : {&x, &y, &squared, &angle}) values->resize(static_cast<std::size_t>(most));
+    column.resize(static_cast<std::size_t>(most));
+  }
+};
+
+// Scharr's weights keep the direction of short periods honest.
+template <class Sample>
+void gather_row(const cv::Mat& level, int row, int step, float least, Gradients& gradients) {
+  const Sample *above = level.ptr<Sample>(row - 1), *here = level.ptr<Sample>(row), *below = level.ptr<Sample>(row + 1);
+  std::size_t n = 0;
+  for (int x = 1; x + 1 < level.cols; x += step) {
+    const auto at = [x](const Sample* samples, int dx) { return static_cast<float>(samples[x + dx]); };
+    const float a = at(below, 1) - at(above, -1), b = at(below, -1) - at(above, 1);
+    const float gx = 3.0F * (a - b) + 10.0F * (at(here, 1) - at(here, -1));
+    const float gy = 3.0F * (a + b) + 10.0F * (at(below, 0) - at(above, 0));
+    const float squared = gx * gx + gy * gy;
+    gradients.x[n] = gx, gradients.y[n] = gy, gradients.squared[n] = squared, gradients.column[n] = x;
+    n += squared >= least ? 1U : 0U;
+  }
+  gradients.count = n;
+  cv::hal::fastAtan32f(gradients.y.data(), gradients.x.data(), gradients.angle.data(), static_cast<int>(n), true);
+}
+
+// Adds the gradients of one level (a copy `reduction` times smaller) to the tiles. Rows of one row of tiles belong to
+// one thread.
 template <class Sample>
 void add_level(const cv::Mat& level, int reduction, double noise, double contrast, Tiles& tiles) {
   const int stride = std::max(1, level.rows / kMostSampledRows);
@@ -58,29 +90,21 @@ void add_level(const cv::Mat& level, int reduction, double noise, double contras
   const double threshold =
       std::max(kNoiseFactor * gain * noise / reduction, kLeastGradient * reduction * 32.0 * contrast);
   const float least = static_cast<float>(threshold * threshold);
+  const double pixels = 1.0 * stride * step * reduction * reduction;
   oneapi::tbb::parallel_for(0, tiles.down, [&](int tile_row) {
     const int from = std::max(1, tile_row * tiles.size / reduction);
     const int to = std::min(level.rows - 1, (tile_row + 1) * tiles.size / reduction);
+    Gradients gradients(level.cols);
     for (int y = from; y < to; y += stride) {
-      const Sample* above = level.ptr<Sample>(y - 1);
-      const Sample* here = level.ptr<Sample>(y);
-      const Sample* below = level.ptr<Sample>(y + 1);
-      for (int x = 1; x + 1 < level.cols; x += step) {
-        const auto at = [x](const Sample* row, int dx) { return static_cast<float>(row[x + dx]); };
-        const float a = at(below, 1) - at(above, -1), b = at(below, -1) - at(above, 1);
-        const float gx = 3.0F * (a - b) + 10.0F * (at(here, 1) - at(here, -1));
-        const float gy = 3.0F * (a + b) + 10.0F * (at(below, 0) - at(above, 0));
-        const float squared = gx * gx + gy * gy;
-        if (squared < least) continue;
-        double degrees_of = static_cast<double>(cv::fastAtan2(gy, gx));  // [0, 360)
-        if (degrees_of >= 180.0) degrees_of -= 180.0;
-        const auto bin = static_cast<std::size_t>(std::min(kBins - 1, static_cast<int>(degrees_of)));
-        const auto tile =
-            static_cast<std::size_t>(tile_row * tiles.across + std::min(tiles.across - 1, x * reduction / tiles.size));
-        const double length = std::sqrt(static_cast<double>(squared)),
-                     pixels = 1.0 * stride * step * reduction * reduction;
-        tiles.by_length[tile][bin] += length * pixels;
-        tiles.by_root[tile][bin] += std::sqrt(length) * pixels;
+      gather_row<Sample>(level, y, step, least, gradients);
+      for (std::size_t i = 0; i < gradients.count; ++i) {
+        const float degrees = gradients.angle[i];  // [0, 360)
+        const auto bin = static_cast<std::size_t>(std::min(2 * kBins - 1, static_cast<int>(degrees)) % kBins);
+        const auto tile = static_cast<std::size_t>(
+            tile_row * tiles.across + std::min(tiles.across - 1, gradients.column[i] * reduction / tiles.size));
+        const float length = std::sqrt(gradients.squared[i]);
+        tiles.by_length[tile][bin] += static_cast<double>(length) * pixels;
+        tiles.by_root[tile][bin] += static_cast<double>(std::sqrt(length)) * pixels;
       }
     }
   });

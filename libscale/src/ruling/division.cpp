@@ -19,13 +19,10 @@ constexpr double kLeastPartStrength = 0.05;  // of the strongest band's folded a
 
 std::size_t size_of(int n) { return static_cast<std::size_t>(n); }
 
-// The profile at a place in bins, by a cubic through four of them (Catmull and Rom): a straight line would flatten
+// A cubic through four samples (Catmull and Rom), so far from the second to the third: a straight line would flatten
 // periods of three bins.
-float value_at(const Profile& profile, double place) {
-  const int i = std::clamp(static_cast<int>(place), profile.begin + 1, profile.end - 3);
-  const float f = static_cast<float>(place - i);
-  const float* y = profile.value.data() + i;
-  const float a = y[-1], b = y[0], c = y[1], d = y[2];
+float between(const float* y, float f) {
+  const float a = y[0], b = y[1], c = y[2], d = y[3];
   return b + 0.5F * f * (c - a + f * (2.0F * a - 5.0F * b + 4.0F * c - d + f * (3.0F * (b - c) + d - a)));
 }
 
@@ -69,14 +66,20 @@ Folded fold_group(const Profile& profile, const std::vector<Cell>& cells, double
                   std::size_t bins) {
   Folded folded(bins);
   if (profile.end - profile.begin < 8) return folded;
-  std::vector<float> values(bins);
+  std::vector<float> values(bins), fractions(bins);
+  std::vector<int> places(bins);
   for (const Cell& cell : cells) {
     const double from = cell.from * stretch + shift, step = cell.step * stretch;
     if (from < profile.first + profile.begin + 1 || from + step > profile.first + profile.end - 2) continue;
-    double mean = 0.0;
     const double by = step / static_cast<double>(bins);
     for (std::size_t b = 0; b < bins; ++b) {
-      values[b] = value_at(profile, from - profile.first + by * static_cast<double>(b));
+      const double place = from - profile.first + by * static_cast<double>(b);
+      places[b] = static_cast<int>(place);
+      fractions[b] = static_cast<float>(place - places[b]);
+    }
+    double mean = 0.0;
+    for (std::size_t b = 0; b < bins; ++b) {
+      values[b] = between(profile.value.data() + places[b] - 1, fractions[b]);
       mean += static_cast<double>(values[b]);
     }
     mean /= static_cast<double>(bins);
@@ -96,7 +99,7 @@ std::vector<Folded> fold_groups(const BandSums& sums, const Hypothesis& hypothes
   oneapi::tbb::parallel_for(0, sums.groups(), [&](int g) {
     const Band group{g, g + 1};
     const double middle = 0.5 * (sums.v_low(group) + sums.v_high(group));
-    running[size_of(g + 1)] = fold_group(sums.profile(group), cells, along * middle, stretch, sums.height(group), bins);
+    running[size_of(g + 1)] = fold_group(sums.group_profile(g), cells, along * middle, stretch, sums.height(group), bins);
   });
   for (std::size_t g = 1; g < running.size(); ++g)
     for (std::size_t half = 0; half < 2; ++half) {

@@ -93,6 +93,9 @@ bool fit_tracks(Graduations& result, const std::vector<Track>& tracks) {
     result.lines.push_back(line);
     result.v_reference += 0.5 * (track.v_low + track.v_high) / static_cast<double>(tracks.size());
   }
+  // Strip by strip, as they lie in memory.
+  std::stable_sort(result.windows.begin(), result.windows.end(),
+                   [](const LineWindow& a, const LineWindow& b) { return a.strip < b.strip; });
   return fit_jointly(result);
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include <oneapi/tbb/parallel_for.h>
+#include <oneapi/tbb/parallel_invoke.h>
 #include <Eigen/Dense>
 
 #include "numeric/robust.h"
@@ -243,8 +244,7 @@ struct JointFit {
       heights.emplace_back(z_line(w.line), z_strip(w.strip), w.fit.amplitude);
     }
     if (grounds.size() < kLeastWindows) return false;
-    background.fit(grounds);
-    amplitude.fit(heights);
+    oneapi::tbb::parallel_invoke([&] { background.fit(grounds); }, [&] { amplitude.fit(heights); });
     return true;
   }
 

@@ -6,6 +6,8 @@
 #include <map>
 #include <utility>
 
+#include <oneapi/tbb/parallel_for.h>
+
 #include "numeric/robust.h"
 #include "ruling/bands.h"
 #include "ruling/edges.h"
@@ -265,11 +267,11 @@ double strays(const ImageView& image, const Graduations& g) {
   if (range.high - range.low < 2.0) range = {g.v_reference - 2.0, g.v_reference + 2.0};
   // Text or a bar that lies over some of the lines fills a part of the range only.
   const int bands = std::clamp(static_cast<int>((range.high - range.low) / kLeastStrayBand), 1, kStrayBands);
-  std::vector<double> shares;
-  for (int k = 0; k < bands; ++k) {
+  std::vector<double> shares(static_cast<std::size_t>(bands));
+  oneapi::tbb::parallel_for(0, bands, [&](int k) {
     const double height = (range.high - range.low) / bands, low = range.low + k * height;
-    shares.push_back(strays_within(image, g, {low, low + height}));
-  }
+    shares[static_cast<std::size_t>(k)] = strays_within(image, g, {low, low + height});
+  });
   return numeric::upper_median(std::move(shares));
 }
 

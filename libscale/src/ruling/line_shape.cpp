@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <iterator>
+#include <utility>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <Eigen/Dense>
@@ -13,6 +14,8 @@ namespace scale {
 namespace {
 
 constexpr double kLeastCover = 0.8;  // of a window's bins that must hold pixels
+constexpr float kEmpty = 0.5F;       // pixels in a bin
+constexpr std::size_t kAtOnce = 64;  // samples
 constexpr double kBesideBlurs = 1.5;
 constexpr double kLeastBeside = 0.9;  // bins beyond the line on either side
 constexpr double kCellsPerBin = 16.0;
@@ -23,27 +26,63 @@ constexpr double kLeastFlat = 100.0;      // samples that tell a variance
 constexpr double kMostRise = 4.0;
 constexpr double kFoldMargin = 0.375;  // bins beyond the reach, for the smoothing
 
-// Calls use(t, value, weight) for every bin of one strip within +-window of centre; returns the share of full bins.
+// The first and the last bin that may hold samples within +-reach of `centre`.
+std::pair<int, int> bins_about(const Strips& strips, double centre, double reach) {
+  return {std::max(0, static_cast<int>(std::ceil(centre - reach - 0.5)) - strips.first),
+          std::min(strips.bins - 1, static_cast<int>(std::floor(centre + reach + 0.5)) - strips.first)};
+}
+
+// How many of the bins [from, to] hold pixels of any phase.
+int filled_bins(const Strips& strips, int strip, int from, int to) {
+  int filled = 0;
+  const float* count = strips.count.data() + strips.at(strip, 0);
+  for (int bin = from; bin <= to; ++bin) {
+    float most = 0.0F;
+    for (int phase = 0; phase < strips.layout.phases; ++phase)
+      most = std::max(most, count[static_cast<std::ptrdiff_t>(phase) * strips.bins + bin]);
+    filled += most > kEmpty;
+  }
+  return filled;
+}
+
+// Some samples of a window: where they lie from its centre, their grey values, and of how many pixels each.
+struct Samples {
+  std::array<double, kAtOnce> t, value, pixels;
+  std::size_t count = 0;
+};
+
+// Calls use(samples) for all samples of one strip within +-window of centre, some at a time; returns the share of full
+// bins. Gathered first, they leave nothing to decide between one and the next.
+template <class Use>
+double for_samples(const Strips& strips, int strip, double centre, double window, Use use) {
+  const auto [from, to] = bins_about(strips, centre, window);
+  Samples samples;
+  for (int phase = 0; phase < strips.layout.phases; ++phase) {
+    const std::size_t row = strips.at(strip, phase);
+    const float *mean = &strips.mean[row], *remainder = &strips.remainder[row], *count = &strips.count[row];
+    for (int block = from; block <= to; block += static_cast<int>(kAtOnce)) {
+      const int end = std::min(to + 1, block + static_cast<int>(kAtOnce));
+      std::size_t n = 0;
+      for (int bin = block; bin < end; ++bin) {
+        const double t = strips.first + bin + static_cast<double>(remainder[bin]) - centre;
+        samples.t[n] = t;
+        samples.value[n] = static_cast<double>(mean[bin]);
+        samples.pixels[n] = static_cast<double>(count[bin]);
+        n += static_cast<std::size_t>(count[bin] > kEmpty) & static_cast<std::size_t>(std::abs(t) <= window);
+      }
+      samples.count = n;
+      if (n > 0) use(samples);
+    }
+  }
+  return filled_bins(strips, strip, from, to) / (2.0 * window);
+}
+
+// The same, use(t, value, pixels) for one after the other.
 template <class Use>
 double for_window(const Strips& strips, int strip, double centre, double window, Use use) {
-  const int from = std::max(0, static_cast<int>(std::ceil(centre - window - 0.5)) - strips.first);
-  const int to = std::min(strips.bins - 1, static_cast<int>(std::floor(centre + window + 0.5)) - strips.first);
-  int full = 0;
-  const std::size_t first = strips.at(strip, 0), apart = static_cast<std::size_t>(strips.bins),
-                    phases = static_cast<std::size_t>(strips.layout.phases);
-  for (int i = from; i <= to; ++i) {
-    bool any = false;
-    for (std::size_t phase = 0; phase < phases; ++phase) {
-      const std::size_t at = first + phase * apart + static_cast<std::size_t>(i);
-      const double weight = static_cast<double>(strips.count[at]);
-      if (weight < 0.5) continue;
-      any = true;
-      const double t = strips.first + i + static_cast<double>(strips.remainder[at]) - centre;
-      if (std::abs(t) <= window) use(t, static_cast<double>(strips.mean[at]), weight);
-    }
-    full += any;
-  }
-  return full / (2.0 * window);
+  return for_samples(strips, strip, centre, window, [&](const Samples& samples) {
+    for (std::size_t i = 0; i < samples.count; ++i) use(samples.t[i], samples.value[i], samples.pixels[i]);
+  });
 }
 
 void add(const FoldCell& more, FoldCell& sums) {
@@ -95,8 +134,8 @@ double symmetry_centre(const LineShape& shape, double period) {
 
 }  // namespace
 
-double Lacking::at(double t, const LineShape& shape) const {
-  if (places == 0 || shape.lone.empty()) return 0.0;
+double Lacking::added(double t, const LineShape& shape) const {
+  if (shape.lone.empty()) return 0.0;
   double sum = 0.0;
   for (std::size_t k = 0; k < std::size(kPlaces); ++k) {
     const double from = t - kPlaces[k] * shape.period;
@@ -115,44 +154,61 @@ void differentiate(LineShape& shape) {
   shape.slope[n - 1] = shape.slope[n - 2];
 }
 
-std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
-                                    Surroundings around) {
-  // Sums of products with w, of 1, the shape s, its slope d and the picture y; one name each, for the processor's
-  // registers.
-  double n = 0.0, sn = 0.0, dn = 0.0, ss = 0.0, sd = 0.0, dd = 0.0, yn = 0.0, ys = 0.0, yd = 0.0, squares = 0.0;
-  double pixels = 0.0;
-  int samples = 0;
-  const double cover = for_window(strips, strip, centre, shape.window, [&](double t, double y, double w) {
-    const LineShape::Sample sample = shape.at(t);
-    const double s = sample.value, d = -sample.slope;
-    pixels += w;
-    w *= shape.weight(s);
-    y += around.lacking.at(t, shape) - around.background * t - around.amplitude * t * s;
-    const double ws = w * s, wd = w * d, wy = w * y;
+// Sums of products with w, of 1, the shape s, its slope d and the picture y; two samples at a time, each on its side of
+// the processor's registers.
+struct WindowSums {
+  using Pair = Eigen::Array2d;
+  Pair n = Pair::Zero(), sn = n, dn = n, ss = n, sd = n, dd = n, yn = n, ys = n, yd = n, squares = n;
+
+  void add(const Pair& s, const Pair& d, const Pair& y, const Pair& w) {
+    const Pair ws = w * s, wd = w * d, wy = w * y;
     n += w, sn += ws, dn += wd;
     ss += ws * s, sd += ws * d, dd += wd * d;
     yn += wy, ys += wy * s, yd += wy * d;
     squares += wy * y;
-    ++samples;
+  }
+};
+
+std::optional<WindowFit> fit_window(const Strips& strips, int strip, double centre, const LineShape& shape,
+                                    Surroundings around) {
+  using Pair = WindowSums::Pair;
+  WindowSums sums;
+  Pair pixels = Pair::Zero();
+  std::size_t count = 0;
+  const double cover = for_samples(strips, strip, centre, shape.window, [&](Samples& samples) {
+    count += samples.count;
+    if (samples.count % 2 != 0)  // one more to the pair, of no weight
+      samples.t[samples.count] = samples.value[samples.count] = samples.pixels[samples.count] = 0.0;
+    for (std::size_t i = 0; i < samples.count; i += 2) {
+      const Pair t(samples.t[i], samples.t[i + 1]);
+      const LineShape::Sample first = shape.at(t(0)), second = shape.at(t(1));
+      const Pair s(first.value, second.value), d(-first.slope, -second.slope);
+      Pair y(samples.value[i], samples.value[i + 1]), w(samples.pixels[i], samples.pixels[i + 1]);
+      pixels += w;
+      if (shape.rise != 0.0) w *= Pair(shape.weight(first.value), shape.weight(second.value));
+      if (around.lacking.places != 0) y += Pair(around.lacking.at(t(0), shape), around.lacking.at(t(1), shape));
+      sums.add(s, d, y - t * (around.background + around.amplitude * s), w);
+    }
   });
-  if (cover < kLeastCover || samples < 4) return std::nullopt;
-  const double information = dd;
+  if (cover < kLeastCover || count < 4) return std::nullopt;
+  const double n = sums.n.sum(), sn = sums.sn.sum(), dn = sums.dn.sum(), sd = sums.sd.sum(), yn = sums.yn.sum(),
+               squares = sums.squares.sum(), information = sums.dd.sum();
   Eigen::Matrix3d normal;
-  normal << n, sn, dn, sn, ss, sd, dn, sd, dd;
-  const Eigen::Vector3d right(yn, ys, yd);
+  normal << n, sn, dn, sn, sums.ss.sum(), sd, dn, sd, information;
+  const Eigen::Vector3d right(yn, sums.ys.sum(), sums.yd.sum());
   const double spread = normal(1, 1) - normal(0, 1) * normal(0, 1) / normal(0, 0);
   if (!(spread > 1e-9 * n) || !(information > 1e-12 * n)) return std::nullopt;
-  const Eigen::Vector3d solution = normal.ldlt().solve(right);
+  const Eigen::Vector3d solution = normal.inverse() * right;  // in closed form: three by three
   WindowFit fit;
   fit.background = solution(0);
   fit.amplitude = solution(1);
   fit.shift = std::abs(solution(1)) > 1e-9 ? solution(2) / solution(1) : 0.0;
   fit.shift_information = information;
   fit.amplitude_information = spread;
-  fit.pixels = pixels;
+  fit.pixels = pixels.sum();
   const double total = squares - yn * yn / n;
   const double left = std::max(0.0, squares - solution.dot(right));
-  fit.residual_variance = left / std::max(1, samples - 3);
+  fit.residual_variance = left / std::max(1.0, static_cast<double>(count) - 3.0);
   fit.share = total > 0.0 ? 1.0 - left / total : 0.0;
   return fit;
 }
@@ -224,8 +280,17 @@ std::optional<WindowFit> fit_shift(const Strips& strips, int strip, double centr
 }
 
 std::optional<double> mean_around(const Strips& strips, int strip, double centre, double reach) {
+  const auto [from, to] = bins_about(strips, centre, reach);
   double sum = 0.0, pixels = 0.0;
-  for_window(strips, strip, centre, reach, [&](double, double y, double w) { sum += w * y, pixels += w; });
+  for (int phase = 0; phase < strips.layout.phases; ++phase) {
+    const std::size_t row = strips.at(strip, phase);
+    const float *mean = &strips.mean[row], *remainder = &strips.remainder[row], *count = &strips.count[row];
+    for (int bin = from; bin <= to; ++bin) {
+      const double t = strips.first + bin + static_cast<double>(remainder[bin]) - centre;
+      if (std::abs(t) > reach) continue;  // an empty bin adds nothing
+      sum += static_cast<double>(count[bin] * mean[bin]), pixels += static_cast<double>(count[bin]);
+    }
+  }
   if (pixels <= 0.0) return std::nullopt;
   return sum / pixels;
 }

@@ -42,7 +42,9 @@ struct LineShape {
     return {between(value, position), between(slope, position)};
   }
   // What a pixel counts for where the line is at this value: the inverse of its variance, over the ground's.
-  double weight(double at_value) const { return 1.0 / std::max(kLeastNoise, 1.0 + rise * at_value); }
+  double weight(double at_value) const {
+    return rise == 0.0 ? 1.0 : 1.0 / std::max(kLeastNoise, 1.0 + rise * at_value);
+  }
   static double between(const std::vector<double>& samples, double position) {
     const auto i = static_cast<std::size_t>(static_cast<int>(position));  // the short way, for the processor
     return samples[i] + (position - static_cast<double>(i)) * (samples[i + 1] - samples[i]);
@@ -65,7 +67,8 @@ struct Lacking {
   double height = 0.0;  // grey values
 
   // What they would add at t from the line.
-  double at(double t, const LineShape& shape) const;
+  double at(double t, const LineShape& shape) const { return places == 0 ? 0.0 : added(t, shape); }
+  double added(double t, const LineShape& shape) const;
 };
 
 struct Surroundings {

@@ -118,25 +118,39 @@ double tests_in(const PeriodSearch& search) {
   return static_cast<double>(kSmoothings.size() * bands * kPeriodsTried);
 }
 
+std::vector<Hypothesis> search_smoothed(const PeriodSearch& search, const Profile& profile, const Hypothesis& pattern,
+                                        double tests) {
+  std::vector<Hypothesis> found;
+  const Look look = look_at(profile, pattern, search.noise);
+  if (look.edges.rising.size() + look.edges.falling.size() < 3) return found;
+  const std::vector<double> spectral = spectral_periods(
+      amplitude_spectrum({look.response.begin() + profile.begin, look.response.begin() + profile.end}), 3);
+  search_edges(look.edges, periods_of(look.edges, spectral, search.periods), tests, pattern, found);
+  const double strong = kStrongShare * strongest(look.edges);
+  const Edges some{stronger_than(look.edges.rising, strong), stronger_than(look.edges.falling, strong)};
+  if (strong > look.threshold &&
+      10 * (some.rising.size() + some.falling.size()) < 9 * (look.edges.rising.size() + look.edges.falling.size()))
+    search_edges(some, periods_of(some, spectral, search.periods), tests, pattern, found);
+  return found;
+}
+
+void append(std::vector<std::vector<Hypothesis>> lists, std::vector<Hypothesis>& all) {
+  for (auto& some : lists)
+    for (Hypothesis& h : some) all.push_back(std::move(h));
+}
+
 std::vector<Hypothesis> search_band(const PeriodSearch& search, const Band& band, double tests) {
   std::vector<Hypothesis> found;
-  Hypothesis pattern = pattern_of(search, band);
   const Profile profile = search.sums.profile(band);
   if (profile.end - profile.begin < 16) return found;
-  for (const double smoothing : kSmoothings) {
-    if (12.0 * smoothing > profile.end - profile.begin) continue;
-    pattern.smoothing = smoothing;
-    const Look look = look_at(profile, pattern, search.noise);
-    if (look.edges.rising.size() + look.edges.falling.size() < 3) continue;
-    const std::vector<double> spectral = spectral_periods(
-        amplitude_spectrum({look.response.begin() + profile.begin, look.response.begin() + profile.end}), 3);
-    search_edges(look.edges, periods_of(look.edges, spectral, search.periods), tests, pattern, found);
-    const double strong = kStrongShare * strongest(look.edges);
-    const Edges some{stronger_than(look.edges.rising, strong), stronger_than(look.edges.falling, strong)};
-    if (strong > look.threshold &&
-        10 * (some.rising.size() + some.falling.size()) < 9 * (look.edges.rising.size() + look.edges.falling.size()))
-      search_edges(some, periods_of(some, spectral, search.periods), tests, pattern, found);
-  }
+  std::vector<std::vector<Hypothesis>> smoothed(kSmoothings.size());
+  oneapi::tbb::parallel_for(std::size_t{0}, kSmoothings.size(), [&](std::size_t i) {
+    if (12.0 * kSmoothings[i] > profile.end - profile.begin) return;
+    Hypothesis pattern = pattern_of(search, band);
+    pattern.smoothing = kSmoothings[i];
+    smoothed[i] = search_smoothed(search, profile, pattern, tests);
+  });
+  append(std::move(smoothed), found);
   return found;
 }
 
@@ -169,8 +183,7 @@ void search_level(PeriodSearch& search, const std::vector<Band>& level) {
   std::vector<std::vector<Hypothesis>> found(level.size());
   oneapi::tbb::parallel_for(std::size_t{0}, level.size(),
                             [&](std::size_t b) { found[b] = search_band(search, level[b], tests); });
-  for (auto& some : found)
-    for (Hypothesis& h : some) search.hypotheses.push_back(std::move(h));
+  append(std::move(found), search.hypotheses);
   rank(search.hypotheses);
   ++search.levels;
 }
@@ -181,7 +194,7 @@ double strongest_step(const PeriodSearch& search) {
   oneapi::tbb::parallel_for(0, search.sums.groups(), [&](int g) {
     Hypothesis pattern = pattern_of(search, {g, g + 1});
     pattern.smoothing = kSmoothing;
-    const Profile profile = search.sums.profile({g, g + 1});
+    const Profile& profile = search.sums.group_profile(g);
     if (profile.end - profile.begin >= 16)
       steps[size_of(g)] = step_of(strongest(look_at(profile, pattern, search.noise).edges), kSmoothing);
   });
@@ -243,8 +256,7 @@ std::vector<Hypothesis> search_for(const PeriodSearch& search, const std::vector
     }
   });
   std::vector<Hypothesis> all;
-  for (auto& some : found)
-    for (Hypothesis& h : some) all.push_back(std::move(h));
+  append(std::move(found), all);
   rank(all);
   return all;
 }

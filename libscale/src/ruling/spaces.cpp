@@ -4,6 +4,7 @@
 #include <cmath>
 #include <iterator>
 #include <optional>
+#include <span>
 #include <utility>
 #include <vector>
 
@@ -33,6 +34,8 @@ constexpr double kHeightOfGap = 0.25;       // of the period: rows of dots are a
 constexpr double kLeastPeriodOfGaps = 6.0;  // pixels: nearer dots run into one another
 constexpr double kLeastHeight = 1.0;        // pixels
 constexpr double kGap = 0.7;                // of the contrast: less is hardly a line
+constexpr double kStandsOut = 0.9;          // of it, beside where other lines cross (nets: 0.97; spots: up to 1.6),
+constexpr double kMostOffProfile = 0.035;   // and off the common profile (nets: 0.027; spots: 0.044)
 constexpr double kMostGapNoise = 0.12;      // of the contrast
 
 // Where most of the lines are, or any where they have nothing in common, at most kMostFineStrips strips of it.
@@ -71,7 +74,7 @@ bool covers(const MeasuredLine& line, double v, double margin = 0.0) {
 
 // The level of a space about each strip, most of which is not crossed: light may change along it, though not within
 // kSteady strips.
-std::vector<double> usual_levels(const std::vector<double>& levels) {
+std::vector<double> usual_levels(std::span<const double> levels) {
   std::vector<double> usual(levels.size(), 0.0), near;
   for (std::size_t first = 0; first < levels.size(); first += kSteady) {
     const std::size_t end = std::min(levels.size(), first + kSteady), middle = (first + end) / 2;
@@ -100,23 +103,25 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
   const double margin =
       kEnds * strips.layout.count * kFineHeight + (g.shape.blur > kSoft ? kEndBlurs * g.shape.blur : 0.0);
   const double least = std::max(kCrossed * contrast, 5.0 * noise / std::sqrt(kFineHeight * 2.0 * half));
-  oneapi::tbb::parallel_for(std::size_t{0}, lines - 1, [&](std::size_t l) {
-    if (g.lines[l + 1].index - g.lines[l].index != 1) return;
-    std::vector<double> levels(n, kUnknown);
-    for (std::size_t k = 0; k < n; ++k) {
-      const double v = strips.v_centre(static_cast<int>(k));
+  std::vector<double> levels((lines - 1) * n, kUnknown);
+  oneapi::tbb::parallel_for(std::size_t{0}, n, [&](std::size_t k) {
+    const double v = strips.v_centre(static_cast<int>(k));
+    for (std::size_t l = 0; l + 1 < lines; ++l) {
+      if (g.lines[l + 1].index - g.lines[l].index != 1) continue;
       const int covering = covers(g.lines[l], v, margin) + covers(g.lines[l + 1], v, margin);
       if (covering < (beside == Beside::both ? 2 : 1)) continue;
       const double middle = 0.5 * (g.centre_at(l, v) + g.centre_at(l + 1, v));
       const auto level = mean_around(strips, static_cast<int>(k), middle, half);
-      if (!level) continue;
-      spaces.known[l * n + k] = 1;
-      levels[k] = *level;
+      spaces.known[l * n + k] = level.has_value();
+      levels[l * n + k] = level.value_or(kUnknown);
     }
-    const std::vector<double> usual = usual_levels(levels);
+  });
+  oneapi::tbb::parallel_for(std::size_t{0}, lines - 1, [&](std::size_t l) {
+    const std::span own(levels.data() + l * n, n);
+    const std::vector<double> usual = usual_levels(own);
     for (std::size_t k = 0; k < n; ++k) {
       if (spaces.known[l * n + k] == 0) continue;
-      spaces.off[l * n + k] = std::abs(levels[k] - usual[k]);
+      spaces.off[l * n + k] = std::abs(own[k] - usual[k]);
       spaces.crossed[l * n + k] = spaces.off[l * n + k] > least;
     }
   });
@@ -195,26 +200,22 @@ std::optional<double> height_over(double ground, const Strips& strips, int strip
   return squares > 0.0 ? std::optional(products / squares) : std::nullopt;
 }
 
-// The grey value halfway to the next line, on both sides of `centre`.
-std::optional<double> level_beside(const Strips& strips, int strip, double centre, double period) {
-  const double half = std::max(1.0, kMiddle * period);
-  const auto left = mean_around(strips, strip, centre - 0.5 * period, half),
-             right = mean_around(strips, strip, centre + 0.5 * period, half);
-  return left && right ? std::optional(0.5 * (*left + *right)) : std::nullopt;
+// Is the line as high and of the same profile in this strip as everywhere, above the ground that is beside it here?
+bool stands_out(const Graduations& g, const Strips& strips, int strip, std::size_t line, double noise) {
+  const auto fit = fit_window(strips, strip, g.centre_at(line, strips.v_centre(strip)), g.window_shape(), {});
+  if (!fit || !(fit->amplitude / g.lines[line].amplitude > kStandsOut)) return false;
+  const double rows = std::max(1.0, fit->pixels / (2.0 * g.shape.window));
+  const double misfit = std::sqrt(std::max(0.0, fit->residual_variance - noise * noise) / rows);
+  return misfit < kMostOffProfile * std::abs(fit->amplitude);
 }
 
-// Does a line stop in this strip? Then it stands out neither from the ground about it nor from what is beside it here.
-// Where other lines cross, blurred or not, it does the one there, and the other between them.
-std::optional<bool> is_gap(const Graduations& g, const Strips& strips, int strip, std::size_t line, double ground) {
-  const double centre = g.centre_at(line, strips.v_centre(strip));
-  const auto less_than_a_line = [&](double level) {
-    const auto height = height_over(level, strips, strip, centre, g.shape);
-    return height ? std::optional(*height / g.lines[line].amplitude < kGap) : std::nullopt;
-  };
-  const auto gap = less_than_a_line(ground);
-  if (!gap.value_or(false)) return gap;
-  const auto beside = level_beside(strips, strip, centre, g.period);
-  return !beside || *less_than_a_line(*beside);
+// Does a line stop in this strip? Where other lines cross, blurred into the ground, it does not stand out from that,
+// but still from what is beside it here; between round spots it does not do so with the same profile.
+std::optional<bool> is_gap(const Graduations& g, const Strips& strips, int strip, std::size_t line, double ground,
+                           double noise) {
+  const auto height = height_over(ground, strips, strip, g.centre_at(line, strips.v_centre(strip)), g.shape);
+  if (!height) return std::nullopt;
+  return *height / g.lines[line].amplitude < kGap && !stands_out(g, strips, strip, line, noise);
 }
 
 double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips& fine, double contrast, double noise) {
@@ -242,7 +243,7 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
         return std::abs(a.first - v) < std::abs(b.first - v);
       });
       if (std::abs(near->first - v) > 0.5 * g.strips.layout.height) continue;  // the line may have ended before
-      const auto gap = is_gap(g, strips, k, l, near->second);
+      const auto gap = is_gap(g, strips, k, l, near->second, noise);
       if (!gap) continue;
       seen += 1.0;
       gaps += *gap ? 1.0 : 0.0;
@@ -278,28 +279,27 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   if (static_cast<double>(open) < kLeastOpen * static_cast<double>(layout.count)) return look;
   const LineShape shape = g.window_shape();
   const std::size_t stride = standing_for_all(g.lines.size());
-  std::vector<std::vector<double>> deviations((g.lines.size() + stride - 1) / stride);
-  std::vector<double> variances(deviations.size(), 0.0);
-  oneapi::tbb::parallel_for(std::size_t{0}, deviations.size(), [&](std::size_t i) {
-    const std::size_t l = i * stride;
-    std::vector<double> amplitudes;
-    for (int k = 0; k < layout.count; ++k) {
-      const double v = strips.v_centre(k);
-      if (!covers(g.lines[l], v, kFineHeight) || crossed[static_cast<std::size_t>(k)] != 0) continue;
-      const auto fit = fit_window(strips, k, g.centre_at(l, v), shape, {});
+  const std::size_t n = static_cast<std::size_t>(layout.count), lines = (g.lines.size() + stride - 1) / stride;
+  std::vector<std::optional<WindowFit>> fits(lines * n);
+  oneapi::tbb::parallel_for(std::size_t{0}, n, [&](std::size_t k) {
+    const double v = strips.v_centre(static_cast<int>(k));
+    for (std::size_t i = 0; i < lines && crossed[k] == 0; ++i)
+      if (const std::size_t l = i * stride; covers(g.lines[l], v, kFineHeight))
+        fits[i * n + k] = fit_window(strips, static_cast<int>(k), g.centre_at(l, v), shape, {});
+  });
+  std::vector<double> all, amplitudes;
+  double variance = 0.0;
+  for (std::size_t i = 0; i < lines; ++i) {
+    amplitudes.clear();
+    for (std::size_t k = 0; k < n; ++k) {
+      const auto& fit = fits[i * n + k];
       if (!fit) continue;
       amplitudes.push_back(fit->amplitude);
-      variances[i] += noise * noise / std::max(1e-9, fit->amplitude_information);
+      variance += noise * noise / std::max(1e-9, fit->amplitude_information);
     }
     // Over two strips: a change of focus or light along the line is slow against that.
     for (std::size_t k = 0; k + 2 < amplitudes.size(); ++k)
-      deviations[i].push_back(std::abs(amplitudes[k + 2] - amplitudes[k]) / std::sqrt(2.0));
-  });
-  std::vector<double> all;
-  double variance = 0.0;
-  for (std::size_t i = 0; i < deviations.size(); ++i) {
-    all.insert(all.end(), deviations[i].begin(), deviations[i].end());
-    variance += variances[i];
+      all.push_back(std::abs(amplitudes[k + 2] - amplitudes[k]) / std::sqrt(2.0));
   }
   if (all.empty()) return look;
   variance /= static_cast<double>(all.size());

@@ -22,18 +22,23 @@ Spectrum amplitude_spectrum(const std::vector<float>& series) {
   const int size = cv::getOptimalDFTSize(2 * n + (n & 1)) & ~1;
   cv::Mat padded = cv::Mat::zeros(1, size, CV_32F);
   double window_sum = 0.0;
-  for (int i = 0; i < n; ++i) {
+  float* windowed = padded.ptr<float>();
+  for (int i = 0, j = n - 1; i <= j; ++i, --j) {  // the window is the same from either end
     const double window = 0.5 - 0.5 * std::cos(2.0 * kPi * (i + 0.5) / n);
-    padded.at<float>(i) = static_cast<float>(window * static_cast<double>(series[static_cast<std::size_t>(i)]));
-    window_sum += window;
+    for (const int place : {i, j}) {
+      windowed[place] = static_cast<float>(window * static_cast<double>(series[static_cast<std::size_t>(place)]));
+      window_sum += i == j ? 0.5 * window : window;
+    }
   }
   cv::Mat packed;
   cv::dft(padded, packed);  // CCS: re0, re1, im1, re2, im2, ..., re(size/2)
+  for (auto* values : {&spectrum.frequency, &spectrum.amplitude})
+    values->reserve(static_cast<std::size_t>(size / 2) + 1);
   for (int j = 0; j <= size / 2; ++j) {
     const double re = static_cast<double>(j == 0 ? packed.at<float>(0) : packed.at<float>(2 * j - 1));
     const double im = j == 0 || j == size / 2 ? 0.0 : static_cast<double>(packed.at<float>(2 * j));
     spectrum.frequency.push_back(static_cast<double>(j) / size);
-    spectrum.amplitude.push_back(2.0 * std::hypot(re, im) / window_sum);
+    spectrum.amplitude.push_back(2.0 * std::sqrt(re * re + im * im) / window_sum);
   }
   return spectrum;
 }

@@ -57,14 +57,10 @@ void finish_phase(const std::vector<RowPart>& parts, const Sum* sums, Strips& st
     changes.push_back({part.end, -1.0F, -part.remainder});
   }
   std::sort(changes.begin(), changes.end(), [](const Change& a, const Change& b) { return a.place < b.place; });
-  const auto fill = [&](int from, int to, float count, float remainder) {
-    std::fill(strips.count.data() + out + from, strips.count.data() + out + to, count);
-    std::fill(strips.remainder.data() + out + from, strips.remainder.data() + out + to, remainder);
-  };
-  float* mean = strips.mean.data() + out;
+  float *mean = strips.mean.data() + out, *counts = strips.count.data() + out,
+        *remainders = strips.remainder.data() + out;
   const auto leave_empty = [&](int from, int to) {
-    fill(from, to, 0.0F, 0.0F);
-    std::fill(mean + from, mean + to, 0.0F);
+    for (float* values : {mean, counts, remainders}) std::fill(values + from, values + to, 0.0F);
   };
   float count = 0.0F, remainder = 0.0F;
   int from = 0;
@@ -73,9 +69,12 @@ void finish_phase(const std::vector<RowPart>& parts, const Sum* sums, Strips& st
     if (count < 0.5F) {
       leave_empty(from, to);
     } else {
-      const float share = 1.0F / count;
-      fill(from, to, count, remainder * share);
-      for (int bin = from; bin < to; ++bin) mean[bin] = static_cast<float>(sums[bin]) * share;
+      const float share = 1.0F / count, mean_remainder = remainder * share;
+      for (int bin = from; bin < to; ++bin) {
+        mean[bin] = static_cast<float>(sums[bin]) * share;
+        counts[bin] = count;
+        remainders[bin] = mean_remainder;
+      }
     }
     count += change.count;
     remainder += change.remainder;
@@ -96,12 +95,11 @@ class RowGroup {
   }
   void flush() {
     Run common = run_[0];
-    for (const Run& run : run_) common = {std::max(common.begin, run.begin), std::min(common.end, run.end)};
-    if (count_ == kMost && common.begin < common.end) {
-      std::array<const Sample*, kMost> rows = source_;
-      for (const Sample*& row : rows) row += common.begin;
-      add_rows(rows, static_cast<std::size_t>(common.end - common.begin), target_ + common.begin);
-      for (std::size_t i = 0; i < kMost; ++i) {
+    for (std::size_t i = 1; i < count_; ++i)
+      common = {std::max(common.begin, run_[i].begin), std::min(common.end, run_[i].end)};
+    if (count_ > 1 && common.begin < common.end) {
+      add_common(common);
+      for (std::size_t i = 0; i < count_; ++i) {
         add_range(source_[i], run_[i].begin, common.begin);
         add_range(source_[i], common.end, run_[i].end);
       }
@@ -112,6 +110,15 @@ class RowGroup {
   }
 
  private:
+  void add_common(Run common) {
+    std::array<const Sample*, kMost> rows = source_;
+    for (std::size_t i = 0; i < count_; ++i) rows[i] += common.begin;
+    const std::size_t n = static_cast<std::size_t>(common.end - common.begin);
+    Sum* sums = target_ + common.begin;
+    if (count_ == kMost) return add_rows(rows, n, sums);
+    add_rows(std::array{rows[0], rows[1]}, n, sums);
+    if (count_ == 3) add_row(rows[2], n, sums);
+  }
   void add_range(const Sample* source, int from, int to) {
     if (from < to) add_row(source + from, static_cast<std::size_t>(to - from), target_ + from);
   }
