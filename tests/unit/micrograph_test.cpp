@@ -304,3 +304,22 @@ TEST_CASE("relief makes one flank brighter than the ground and the other darker 
   CHECK(static_cast<double>(*std::max_element(light.begin(), light.end())) > 0.8);
   CHECK(static_cast<double>(*std::min_element(light.begin(), light.end())) < 0.25);
 }
+
+// Far outside the picture the inverse of a distortion turns back on itself: a line that goes on there must not miss rows.
+TEST_CASE("a line that goes on far beyond a distorted picture is drawn in every row") {
+  Scene scene = flat();
+  LineScale scale;
+  scale.angle_deg = 63.0;
+  scale.pitch_px = 90.0;
+  scale.origin_x = 200.0 - 3000.0 * std::cos(scale.angle_deg * 3.14159265358979 / 180.0);
+  scale.origin_y = 150.0 - 3000.0 * std::sin(scale.angle_deg * 3.14159265358979 / 180.0);
+  scale.base_line_px = 16.0;
+  scene.scales = {scale};
+  scene.geometry.distortion = -0.013;
+  const std::vector<float> light = render_clean(scene);
+  for (int y = 0; y < scene.height; ++y) {
+    CAPTURE(y);
+    const auto row = light.begin() + static_cast<std::ptrdiff_t>(y) * scene.width;
+    CHECK(static_cast<double>(*std::min_element(row, row + scene.width)) < 0.35);
+  }
+}

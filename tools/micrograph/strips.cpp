@@ -180,6 +180,7 @@ StripPainter::Rows StripPainter::rows_of(const Strip& strip, double margin_u, do
 namespace {
 
 // Where along a row a nearly linear function of x reaches two values, widened by `slack`; false if never in the row.
+// Looked for within a picture's width beside it: distortion turns back on itself farther out.
 template <typename Function>
 bool span_of_row(const Function& function, double slope, double low, double high, double slack, int width,
                  double& first, double& last) {
@@ -194,7 +195,7 @@ bool span_of_row(const Function& function, double slope, double low, double high
   for (int i = 0; i < 2; ++i) {
     double x = 0.5 * width;
     const int rounds = slack > 1.0 ? 3 : 1;
-    for (int k = 0; k < rounds; ++k) x += (targets[i] - function(x)) / slope;
+    for (int k = 0; k < rounds; ++k) x = std::clamp(x + (targets[i] - function(x)) / slope, -1.0 * width, 2.0 * width);
     ends[i] = x;
   }
   first = std::max(first, std::min(ends[0], ends[1]) - slack);
