@@ -41,6 +41,7 @@ TEST_CASE("plain scales are read") {
            Plain{"tilt_in_depth", 1015, 10.74568},              // plainer in one part than in the whole
            Plain{"tilt_in_depth", 2007, 35.01367},              // 8 % from end to end
            Plain{"crossed", 16, 12.39603},                      // many looks at the same lines
+           Plain{"gamma", 706, 11.1566},                        // uneven light, single lines longer by a strip
            Plain{"uneven_lines", 6, 51.86452},                  // the same
            Plain{"uneven_lines", 308, 47.04677},                // each line as dark as it happens to be
            Plain{"uneven_lines", 301, 35.77935},                // each as broad as it happens to be
@@ -64,6 +65,19 @@ TEST_CASE("plain scales are read") {
     const scale::Ruling& ruling = reading.rulings.front();
     CHECK(std::abs(ruling.pitch_px / plain.pitch_px - 1.0) <
           std::max(1e-4, 3.0 * ruling.pitch_uncertainty_px / ruling.pitch_px));
+  }
+}
+
+TEST_CASE("rows of spots and yarns are not taken for the lines of a net") {
+  struct Pattern {
+    micrograph::NoScale kind;
+    std::uint64_t seed;
+  };
+  for (const Pattern& pattern : {Pattern{micrograph::NoScale::discs, 1}, Pattern{micrograph::NoScale::discs, 19},
+                                 Pattern{micrograph::NoScale::discs, 29}, Pattern{micrograph::NoScale::cloth, 710}}) {
+    CAPTURE(pattern.seed);
+    const auto scene = micrograph::random_no_scale(pattern.kind, pattern.seed);
+    CHECK(scale::find_rulings(test_support::grey_picture(scene).view()).failure);
   }
 }
 

@@ -73,14 +73,14 @@ std::vector<CombStart> starts_in(const Light& rest, double white, double near) {
   const double noise = std::max(statistics.noise, 1e-3 * white);
   std::vector<double> directions;
   for (const double by : kNearDirections) directions.push_back(folded(near + by));
-  for (const DirectionCandidate& candidate : candidate_directions(image, noise, statistics.high - statistics.low)) {
+  Pictures pictures(image);
+  for (const DirectionCandidate& candidate : candidate_directions(pictures, noise, statistics.high - statistics.low)) {
     if (directions.size() >= std::size(kNearDirections) + kDirectionsTried) break;
     const bool known = std::any_of(directions.begin(), directions.end(), [&](double direction) {
       return std::abs(folded(direction - candidate.angle)) < 0.02;
     });
     if (candidate.seen && !known) directions.push_back(candidate.angle);
   }
-  Pictures pictures(image);
   struct Ranked {
     double log10_false_alarms;
     CombStart start;
@@ -89,7 +89,7 @@ std::vector<CombStart> starts_in(const Light& rest, double white, double near) {
   for (const double direction : directions) {
     const WorkingView work = pictures.view(pictures.everything(), direction);
     const double angle = work.turned(direction);
-    PeriodSearch search = search_period(work.view, angle, noise, along_range(work.view, angle));
+    PeriodSearch search = search_period(work, angle, noise, along_range(work.view, angle));
     search_deeper(search);
     for (std::size_t i = 0; i < std::min(kHypotheses, search.hypotheses.size()); ++i)
       if (search.hypotheses[i].lattice.log10_false_alarms <= kPromising)

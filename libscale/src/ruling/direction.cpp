@@ -24,6 +24,7 @@ constexpr int kTilesAlong = 8;            // tiles along the longer side
 constexpr int kLeastTile = 64;            // pixels
 constexpr double kNoiseFactor = 4.0;      // gradients below this many noise levels are noise
 constexpr double kLeastGradient = 0.003;  // of the picture's contrast per pixel; fainter slopes are shading
+constexpr int kLeastReduced = 24;         // pixels, of the shorter side of a copy
 constexpr int kMostSampledColumns = 1800;
 constexpr int kMostSampledRows = 300;   // rows of one level that are looked at, about
 constexpr double kPeakHalfWidth = 3.0;  // degrees
@@ -280,14 +281,18 @@ void add_across(std::vector<DirectionCandidate>& candidates) {
 
 }  // namespace
 
-std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise, double contrast) {
+std::vector<DirectionCandidate> candidate_directions(Pictures& pictures, double noise, double contrast) {
+  const ImageView& image = pictures.image();
   Tiles tiles = make_tiles(image);
   const cv::Mat full = as_mat(image);
   add_level(full, 1, noise, contrast, tiles);
   const std::vector<Histogram> finest = tiles.by_length;
-  cv::Mat level = full;
-  for (int reduction = 4; reduction <= 16 && std::min(image.width, image.height) / reduction >= 24; reduction *= 4) {
-    level = area_means(level, 4);
+  constexpr int kStep = WorkingView::kReduction;
+  cv::Mat level;
+  for (int reduction = kStep;
+       reduction <= kStep * kStep && std::min(image.width, image.height) / reduction >= kLeastReduced;
+       reduction *= kStep) {
+    level = level.empty() ? pictures.smaller() : area_means(level, kStep);
     add_level(level, reduction, noise, contrast, tiles);
   }
   std::vector<DirectionCandidate> candidates =

@@ -11,7 +11,7 @@
 
 #include <opencv2/core.hpp>
 
-#include <scale/image.h>
+#include "ruling/working_view.h"
 
 namespace scale {
 
@@ -23,6 +23,6 @@ struct DirectionCandidate {
 };
 
 // Most promising first. `noise` of a sample and `contrast` of the whole picture in grey values.
-std::vector<DirectionCandidate> candidate_directions(const ImageView& image, double noise, double contrast);
+std::vector<DirectionCandidate> candidate_directions(Pictures& pictures, double noise, double contrast);
 
 }  // namespace scale

@@ -69,7 +69,7 @@ void move(Hypothesis& hypothesis, cv::Point origin) {
 
 PeriodSearch search_all(const WorkingView& work, double image_angle, double noise, PeriodRange periods) {
   const double angle = work.turned(image_angle);
-  return search_period(work.view, angle, noise, along_range(work.view, angle), periods);
+  return search_period(work, angle, noise, along_range(work.view, angle), periods);
 }
 
 // What leads a search when it stands in a slender row: that row alone, set level.
@@ -95,6 +95,7 @@ Attempt try_level_row(Inquiry& inquiry, const WorkingView& work, const PeriodSea
 struct Closer {
   Attempt result;
   cv::Point origin;
+  bool of_lead = false;  // from the lead's own search, which has looked for finer lines already
 };
 
 Closer try_leader(Inquiry& inquiry, const WorkingView& work, PeriodSearch& search) {
@@ -111,7 +112,7 @@ Closer try_leader(Inquiry& inquiry, const WorkingView& work, PeriodSearch& searc
   const double room = std::max(kRoomAlong * (leader.v_high - leader.v_low), kLeastRoomAlong);
   const AlongRange range{std::max(whole.low, leader.v_low - room), std::min(whole.high, leader.v_high + room)};
   if (range.high - range.low < 0.5 * (whole.high - whole.low)) {
-    PeriodSearch near = search_period(work.view, search.angle(), inquiry.noise, range, search.periods);
+    PeriodSearch near = search_period(work, search.angle(), inquiry.noise, range, search.periods);
     return {try_search(inquiry, work, near), work.offset};
   }
   return {nothing_yet(), work.offset};
@@ -171,17 +172,17 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   }
   Attempt& result = closer.result;
   if (result.failure) {
-    closer = {try_search(inquiry, work, search), work.offset};
+    closer = {try_search(inquiry, work, search), work.offset, true};
   } else if (sees_more(lead, result.ruling)) {
     Attempt whole = try_search(inquiry, work, search);
-    if (is_whole_of(whole, result.ruling)) closer = {std::move(whole), work.offset};
+    if (is_whole_of(whole, result.ruling)) closer = {std::move(whole), work.offset, true};
   }
   if (result.failure || result.ruling.counted_by > 1) return result;
   // The finer lines may lie outside the part that was searched.
   const WorkingView whole = pictures.view(pictures.everything(), candidate.angle);
   move(result.measured, whole.transposed ? cv::Point(closer.origin.y, closer.origin.x) : closer.origin);
   if (candidate.region == pictures.everything()) {
-    result = look_closer(inquiry, whole, search, std::move(result));
+    if (!closer.of_lead) result = look_closer(inquiry, whole, search, std::move(result));
   } else {
     const double angle = result.measured.angle;
     const PeriodSearch everywhere = unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));
@@ -291,7 +292,7 @@ Reading find_rulings(const ImageView& image, const RulingOptions& options) {
   if (reading.failure) return reading;
   Pictures pictures(image);
   const double noise = std::max(statistics.noise, least_noise(image, statistics));
-  std::vector<DirectionCandidate> candidates = candidate_directions(image, noise, statistics.high - statistics.low);
+  std::vector<DirectionCandidate> candidates = candidate_directions(pictures, noise, statistics.high - statistics.low);
   Inquiry inquiry{pictures, noise, statistics.high - statistics.low, std::log10(options.false_alarm_limit)};
   Attempt first = find_first(inquiry, candidates, reading.directions_tried_deg);
   if (first.failure) {

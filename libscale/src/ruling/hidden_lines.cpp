@@ -137,16 +137,19 @@ double look_height(const Graduations& g) {
   return std::max({kLeastLookHeight, kLookHeight * g.shape.blur, kLookWidths * g.shape.width});
 }
 
-// The ground between the lines near one of their ends: light may fall off along them.
+// The ground between the lines near one of their ends: light may fall off along them. As near as half of them are seen:
+// single ones stand where light is of another brightness.
 double ground_near(const Graduations& g, bool above) {
-  const double end = end_of_lines(g, above), reach = kNearLooks * look_height(g);
-  std::vector<double> near, all;
-  for (const LineWindow& w : g.windows) {
-    if (!w.used) continue;
-    all.push_back(w.fit.background);
-    if (std::abs(g.strips.v_centre(w.strip) - end) < reach) near.push_back(w.fit.background);
-  }
-  return numeric::upper_median(near.empty() ? std::move(all) : std::move(near));
+  const double end = end_of_lines(g, above);
+  std::vector<double> distances, near;
+  for (const LineWindow& w : g.windows)
+    if (w.used) distances.push_back(std::abs(g.strips.v_centre(w.strip) - end));
+  std::sort(distances.begin(), distances.end());
+  const double half = distances.empty() ? 0.0 : distances[std::min(distances.size() - 1, g.lines.size() / 2)];
+  const double reach = std::max(kNearLooks * look_height(g), half);
+  for (const LineWindow& w : g.windows)
+    if (w.used && std::abs(g.strips.v_centre(w.strip) - end) <= reach) near.push_back(w.fit.background);
+  return numeric::upper_median(std::move(near));
 }
 
 // Where to look beyond one end of the lines: twice the height of a look.

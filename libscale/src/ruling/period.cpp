@@ -224,8 +224,8 @@ PeriodSearch unsearched(const ImageView& image, double angle, double noise, Alon
   return prepared(strips_over(image, angle, search_height(range), range), noise, {});
 }
 
-PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range, PeriodRange periods) {
-  PeriodSearch search = prepared(upright_strips(image, angle, noise, search_height(range), range), noise, periods);
+PeriodSearch search_period(const WorkingView& work, double angle, double noise, AlongRange range, PeriodRange periods) {
+  PeriodSearch search = prepared(upright_strips(work, angle, noise, search_height(range), range), noise, periods);
   search.strongest_step = strongest_step(search);
   for (const std::vector<Band>& level : band_levels(search.sums.groups())) {
     search_level(search, level);

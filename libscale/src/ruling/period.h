@@ -11,6 +11,7 @@
 #include "ruling/bands.h"
 #include "ruling/lattice.h"
 #include "ruling/strips.h"
+#include "ruling/working_view.h"
 
 namespace scale {
 
@@ -40,9 +41,9 @@ struct PeriodSearch {
   double angle() const { return strips.layout.angle; }
 };
 
-// `image`: rows within 45 degrees of the ruling's axis; `angle` good to about a degree and a half; `noise`: grey
+// `work`: rows within 45 degrees of the ruling's axis; `angle` good to about a degree and a half; `noise`: grey
 // values, of one sample. Looks at v in `range` only.
-PeriodSearch search_period(const ImageView& image, double angle, double noise, AlongRange range,
+PeriodSearch search_period(const WorkingView& work, double angle, double noise, AlongRange range,
                            PeriodRange periods = {});
 
 // The same with nothing searched yet, at an angle that is known exactly.

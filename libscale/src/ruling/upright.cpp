@@ -24,8 +24,7 @@ constexpr double kMostAngle = 0.85;     // radians: 45 degrees and what a candid
 constexpr double kSmallTurn = 1e-4;     // radians: after a smaller one there is nothing left to correct
 constexpr double kLargeTurn = 0.05;     // radians: after a larger one a third look may find more
 constexpr int kMostPasses = 4;
-constexpr double kLarge = 8e6;             // pixels of a picture, of which
-constexpr int kReduction = 4;              // so many times smaller a copy is looked at first,
+constexpr double kLarge = 8e6;             // pixels of a picture, of which a smaller copy is looked at first,
 constexpr int kStepToCheck = 4;            // strips: the lines shift by little from one to the next now
 constexpr double kCoarseTurn = 0.005;      // radians: what is off by more than this after it was misled
 constexpr double kRowsInStrip = 8.0;       // rows of a strip that are enough to see its edges
@@ -185,10 +184,11 @@ double upright_angle(const ImageView& image, double angle, double noise, double 
 }
 
 // What a smaller copy of the picture shows of the direction.
-double coarse_angle(const ImageView& image, double angle, double noise, double height, AlongRange range) {
-  const cv::Mat smaller = area_means(as_mat(image), kReduction);
+double coarse_angle(const WorkingView& work, double angle, double noise, double height, AlongRange range) {
+  constexpr int kReduction = WorkingView::kReduction;
+  const cv::Mat smaller = work.smaller.empty() ? area_means(as_mat(work.view), kReduction) : work.smaller;
   Strips strips;
-  return upright_angle(as_view(smaller, image.white), angle, noise / kReduction, height,
+  return upright_angle(as_view(smaller, work.view.white), angle, noise / kReduction, height,
                        {range.low / kReduction, range.high / kReduction}, strips);
 }
 
@@ -218,10 +218,11 @@ double noise_between(const Strips& strips) {
          std::sqrt(static_cast<double>(full) / 0.9);
 }
 
-Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range) {
+Strips upright_strips(const WorkingView& work, double angle, double noise, double height, AlongRange range) {
+  const ImageView& image = work.view;
   Strips strips;
   if (static_cast<double>(image.width) * image.height >= kLarge) {
-    const double coarse = coarse_angle(image, angle, noise, height, range);
+    const double coarse = coarse_angle(work, angle, noise, height, range);
     strips = strips_over(image, coarse, height, turned_range(image, range, angle, coarse));
     const double turn = turn_seen(strips, noise, kStepToCheck);
     if (std::abs(turn) < kSmallTurn) return strips;

@@ -6,14 +6,13 @@
 // leaves blocks of strips sharpest is taken. The picture is then summed again along the corrected direction.
 #pragma once
 
-#include <scale/image.h>
-
 #include "ruling/strips.h"
+#include "ruling/working_view.h"
 
 namespace scale {
 
 // Strips of about `height` pixels over v in `range`, their layout's angle corrected.
-Strips upright_strips(const ImageView& image, double angle, double noise, double height, AlongRange range);
+Strips upright_strips(const WorkingView& work, double angle, double noise, double height, AlongRange range);
 
 // Noise of one sample that would make neighbouring strips differ as they do (1.4826 MAD of second differences over
 // sqrt 6); 0 when there are too few to tell. Coding and sharpening colour the noise, so that a profile shows more of it

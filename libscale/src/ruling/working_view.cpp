@@ -1,10 +1,12 @@
 #include "ruling/working_view.h"
 
+#include <algorithm>
 #include <cmath>
 #include <utility>
 
 #include <scale/units.h>
 
+#include "image/area_means.h"
 #include "image/frame.h"
 
 namespace scale {
@@ -27,6 +29,7 @@ WorkingView Pictures::view(const cv::Rect& region, double angle) {
   work.offset = region.tl();
   work.diagonal = std::hypot(image_.width, image_.height);
   work.transposed = std::abs(angle) > kPi / 4.0;
+  if (region == everything() && !smaller_.empty()) work.smaller = work.transposed ? cv::Mat(smaller_.t()) : smaller_;
   if (!work.transposed) {
     work.view = crop(image_, region.x, region.y, region.width, region.height);
     return work;
@@ -35,6 +38,12 @@ WorkingView Pictures::view(const cv::Rect& region, double angle) {
   work.pixels = transpose_(cv::Rect(region.y, region.x, region.height, region.width));
   work.view = as_view(work.pixels, image_.white);
   return work;
+}
+
+const cv::Mat& Pictures::smaller() {
+  if (smaller_.empty() && std::min(image_.width, image_.height) >= WorkingView::kReduction)
+    smaller_ = area_means(as_mat(image_), WorkingView::kReduction);
+  return smaller_;
 }
 
 }  // namespace scale

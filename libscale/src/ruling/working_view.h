@@ -11,10 +11,12 @@
 namespace scale {
 
 struct WorkingView {
-  cv::Mat pixels;  // what `view` shows, when it is not the picture itself
+  cv::Mat pixels;   // what `view` shows, when it is not the picture itself
+  cv::Mat smaller;  // the same kReduction times smaller, where the whole picture is shown; may be empty
   ImageView view;
   cv::Point offset;  // of the part in the picture
   bool transposed = false;
+  static constexpr int kReduction = 4;
   double diagonal = 0.0;  // of the whole picture, pixels
 
   // (x, y) of the frame in the whole picture.
@@ -26,17 +28,19 @@ struct WorkingView {
 // To (-pi/2, pi/2].
 double folded(double angle);
 
-// The picture and, once it is asked for, its transpose.
+// The picture and, once it is asked for, its transpose, and a smaller copy of it.
 class Pictures {
  public:
   explicit Pictures(const ImageView& image) : image_(image) {}
   const ImageView& image() const { return image_; }
   cv::Rect everything() const { return {0, 0, image_.width, image_.height}; }
   WorkingView view(const cv::Rect& region, double angle);
+  // WorkingView::kReduction times smaller; empty where nothing would be left.
+  const cv::Mat& smaller();
 
  private:
   const ImageView& image_;
-  cv::Mat transpose_;
+  cv::Mat transpose_, smaller_;
 };
 
 }  // namespace scale
