@@ -45,4 +45,16 @@ TEST_CASE("lines that follow a smooth change of the pitch are no outliers, their
   CHECK(std::abs(fit.pitch - (kPitch + 0.6 / 39.0)) < 3.0 * fit.pitch_uncertainty);
 }
 
+TEST_CASE("the mean pitch of a few lines of a distorted field is that from the first to the last") {
+  for (const int count : {6, 7, 9}) {
+    CAPTURE(count);
+    std::vector<LinePoint> points = lines(count, 3);
+    const double half = 0.5 * (count - 1);
+    for (LinePoint& point : points) point.t += 0.8 * std::pow((point.index - half) / half, 3);
+    const LineFit fit = fit_lines(points, 100.0, 0.0);
+    CHECK(fit.nonlinearity_p_value < 0.001);
+    CHECK(std::abs(fit.pitch - (kPitch + 0.8 / half)) < 3.0 * kSigma / half);
+  }
+}
+
 }  // namespace

@@ -17,7 +17,7 @@ constexpr double kShapeSignificance = 0.001;
 // Of one that may be there, though it is not taken: what it would change is then in doubt.
 constexpr double kShapeSuspicion = 0.05;
 constexpr double kPriorFreedom = 4.0;      // how far the windows' own prediction is trusted
-constexpr std::size_t kLeastForShape = 7;  // lines, before a change over the field can be told from chance
+constexpr std::size_t kLeastForShape = 6;  // lines, before a change over the field can be told from chance
 constexpr double kStartOutlier = 6.0;      // robust standard deviations
 // Where the pitch changes over the field its mean depends on the part of the field that is meant; the lines seen pin it
 // down to about half of the change (rectangular: / sqrt 12). Judgement, checked by the accuracy suite.
@@ -105,7 +105,7 @@ double chord(const Eigen::VectorXd& coefficients, double half) {
   return (value_at(coefficients, 1.0) - value_at(coefficients, -1.0)) / (2.0 * half);
 }
 
-int flexible_degree(std::size_t lines) { return lines >= 10 ? 3 : lines >= kLeastForShape ? 2 : 1; }
+int flexible_degree(std::size_t lines) { return lines >= kLeastForShape ? 3 : 1; }
 
 // Lines that lie far off a curve of this degree through most of them, farthest first.
 std::vector<std::size_t> far_from_curve(const Problem& problem, int degree, double scale) {

@@ -8,8 +8,8 @@
 // (Bonferroni, 1 %), after a start that bears many (Huber weights with the scale of second differences, which a scale
 // that changes over the field does not enter).
 //
-// A smooth change over the field is a quadratic and a cubic term, kept when a partial F-test at 1 % asks for them and
-// there are seven lines or more. The pitch is then the chord: (fit(last) - fit(first)) / (last - first).
+// A smooth change over the field is a quadratic and a cubic term, kept when a partial F-test at 0.1 % asks for them and
+// there are six lines or more. The pitch is then the chord: (fit(last) - fit(first)) / (last - first).
 #pragma once
 
 #include <vector>
