@@ -21,6 +21,7 @@ constexpr double kSomething = -1.0;          // log10 of false alarms
 constexpr double kDecisive = -30.0;          // log10 of false alarms: a direction so clear is tried at once,
 constexpr double kDecisiveStep = 0.3;        // when its lines stand out by so much of the picture's contrast
 constexpr double kSamePitch = 0.03;          // of it, for two leads to show the same lines
+constexpr double kFarther = 1.1;             // times as long in all, the same lines followed farther
 constexpr double kFarMore = 1.25;            // times as many: a few more are ends that one of them did not see
 constexpr double kRoomAcross = 3.0;          // pitches beyond the lines found
 constexpr double kRoomAlong = 2.0;           // band heights above and below
@@ -159,6 +160,18 @@ bool is_whole_of(const Attempt& whole, const Ruling& part) {
          (!whole.failure || (speaks_against && same_pitch(whole.ruling.pitch_px, part)));
 }
 
+double length_of(const Ruling& ruling) {
+  double sum = 0.0;
+  for (const Graduation& g : ruling.graduations) sum += std::hypot(g.x2_px - g.x1_px, g.y2_px - g.y1_px);
+  return sum;
+}
+
+// The same lines, followed beyond the part that was looked at.
+bool reaches_farther(const Attempt& whole, const Ruling& part) {
+  return !whole.failure && whole.ruling.graduations.size() == part.graduations.size() &&
+         same_pitch(whole.ruling.pitch_px, part) && length_of(whole.ruling) > kFarther * length_of(part);
+}
+
 // Its hypotheses put to the test, first in the surroundings of what leads.
 Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   const DirectionCandidate& candidate = lead.candidate;
@@ -181,13 +194,14 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   // The finer lines may lie outside the part that was searched.
   const WorkingView whole = pictures.view(pictures.everything(), candidate.angle);
   move(result.measured, whole.transposed ? cv::Point(closer.origin.y, closer.origin.x) : closer.origin);
-  if (candidate.region == pictures.everything()) {
-    if (!closer.of_lead) result = look_closer(inquiry, whole, search, std::move(result));
-  } else {
+  if (!closer.of_lead || candidate.region != pictures.everything()) {
+    const bool searched = candidate.region == pictures.everything();
     const double angle = result.measured.angle;
-    const PeriodSearch everywhere = unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));
+    const PeriodSearch unseen =
+        searched ? PeriodSearch{} : unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));
+    const PeriodSearch& everywhere = searched ? search : unseen;
     Attempt wider = put_to_test(inquiry, whole, everywhere, result.measured);
-    if (is_whole_of(wider, result.ruling)) result = std::move(wider);
+    if (is_whole_of(wider, result.ruling) || reaches_farther(wider, result.ruling)) result = std::move(wider);
     if (result.failure) return result;
     result = look_closer(inquiry, whole, everywhere, std::move(result));
   }
