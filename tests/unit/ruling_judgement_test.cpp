@@ -39,6 +39,8 @@ TEST_CASE("plain scales are read") {
            Plain{"defocus_gaussian", 1003, 29.22064},           // a wave, other lines beside its end
            Plain{"resampled", 2012, 5.06884},                   // threes of lines stronger than the lines
            Plain{"tilt_in_depth", 1015, 10.74568},              // plainer in one part than in the whole
+           Plain{"distortion", 1149, 92.81694},                 // a third of the lines cut by the picture's corners
+           Plain{"distortion", 1210, 13.99125},                 // the same
            Plain{"tilt_in_depth", 1406, 9.84692},               // found in a part, its lines go on beyond it
            Plain{"distortion", 1162, 19.66656},                 // the same
            Plain{"tilt_in_depth", 2007, 35.01367},              // 8 % from end to end

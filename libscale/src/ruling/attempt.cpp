@@ -7,6 +7,7 @@
 
 #include "ruling/graduations.h"
 #include "ruling/line_fit.h"
+#include "ruling/out_of_view.h"
 #include "ruling/plausible.h"
 
 namespace scale {
@@ -83,7 +84,8 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
     items.push_back({p.x * std::cos(angle) + p.y * std::sin(angle), l});
   }
   if (items.size() < 3) return result;
-  if (items.back().t < items.front().t) std::reverse(items.begin(), items.end());
+  const bool reversed = items.back().t < items.front().t;
+  if (reversed) std::reverse(items.begin(), items.end());
   const int zero = g.lines[items.front().line].index;
   std::vector<LinePoint> points;
   for (const Item& item : items) {
@@ -93,9 +95,10 @@ MeasuredRuling make_ruling(const WorkingView& work, const Graduations& g, const 
   result.fit = fit_lines(points, g.window_freedom, g.pinned ? kModelLimit : kUnpinnedLimit);
   const LineFit& fit = result.fit;
   ruling.origin_px = fit.origin;
-  ruling.pitch_px = fit.pitch;
-  ruling.pitch_uncertainty_px =
-      std::hypot(fit.pitch_uncertainty, change_along(g) * fit.pitch, doubt_of_light(g) * fit.pitch);
+  const FieldMean field = mean_over_field(work, g, reversed, fit);
+  ruling.pitch_px = fit.pitch + field.correction;
+  ruling.pitch_uncertainty_px = std::hypot(std::hypot(fit.pitch_uncertainty, field.uncertainty),
+                                           change_along(g) * fit.pitch, doubt_of_light(g) * fit.pitch);
   ruling.degrees_of_freedom = fit.degrees_of_freedom;
   add_growth(ruling, work, g);
   ruling.residual_rms_px = fit.residual_rms;
