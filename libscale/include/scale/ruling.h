@@ -42,9 +42,9 @@ struct Ruling {
   Radians direction;                   // along which graduations follow each other, in (-90, 90] degrees
   double direction_uncertainty = 0.0;  // radians, standard
   double origin_px = 0.0;              // fitted t of index 0
-  double pitch_px = 0.0;               // mean distance between neighbouring graduations, over all that have a piece in view
-  double pitch_uncertainty_px = 0.0;   // standard: of the fit, and of what the mean means where the pitch changes
-  double degrees_of_freedom = 0.0;     // of that uncertainty
+  double pitch_px = 0.0;  // mean distance between neighbouring graduations, over all that have a piece in view
+  double pitch_uncertainty_px = 0.0;  // standard: of the fit, and of what the mean means where the pitch changes
+  double degrees_of_freedom = 0.0;    // of that uncertainty
   double residual_rms_px = 0.0;
   double residual_max_px = 0.0;
   int missing = 0;                      // indices between first and last without a usable graduation

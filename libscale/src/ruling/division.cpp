@@ -99,7 +99,8 @@ std::vector<Folded> fold_groups(const BandSums& sums, const Hypothesis& hypothes
   oneapi::tbb::parallel_for(0, sums.groups(), [&](int g) {
     const Band group{g, g + 1};
     const double middle = 0.5 * (sums.v_low(group) + sums.v_high(group));
-    running[size_of(g + 1)] = fold_group(sums.group_profile(g), cells, along * middle, stretch, sums.height(group), bins);
+    running[size_of(g + 1)] =
+        fold_group(sums.group_profile(g), cells, along * middle, stretch, sums.height(group), bins);
   });
   for (std::size_t g = 1; g < running.size(); ++g)
     for (std::size_t half = 0; half < 2; ++half) {
