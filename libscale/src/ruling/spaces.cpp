@@ -200,23 +200,32 @@ std::optional<double> height_over(double ground, const Strips& strips, int strip
   return squares > 0.0 ? std::optional(products / squares) : std::nullopt;
 }
 
-// Is the line as high and of the same profile in this strip as everywhere, above the ground that is beside it here?
-bool stands_out(const Graduations& g, const Strips& strips, int strip, std::size_t line, double noise) {
-  const auto fit = fit_window(strips, strip, g.centre_at(line, strips.v_centre(strip)), g.window_shape(), {});
-  if (!fit || !(fit->amplitude / g.lines[line].amplitude > kStandsOut)) return false;
-  const double rows = std::max(1.0, fit->pixels / (2.0 * g.shape.window));
-  const double misfit = std::sqrt(std::max(0.0, fit->residual_variance - noise * noise) / rows);
-  return misfit < kMostOffProfile * std::abs(fit->amplitude);
-}
+// Looks at single strips for lines that stop in them.
+struct GapLook {
+  const Graduations& g;
+  const Strips& strips;
+  double noise;
+  LineShape shape = g.window_shape();
 
-// Does a line stop in this strip? Where other lines cross, blurred into the ground, it does not stand out from that,
-// but still from what is beside it here; between round spots it does not do so with the same profile.
-std::optional<bool> is_gap(const Graduations& g, const Strips& strips, int strip, std::size_t line, double ground,
-                           double noise) {
-  const auto height = height_over(ground, strips, strip, g.centre_at(line, strips.v_centre(strip)), g.shape);
-  if (!height) return std::nullopt;
-  return *height / g.lines[line].amplitude < kGap && !stands_out(g, strips, strip, line, noise);
-}
+  double centre(int strip, std::size_t line) const { return g.centre_at(line, strips.v_centre(strip)); }
+
+  // Is the line as high and of the same profile in this strip as everywhere, above the ground that is beside it here?
+  bool stands_out(int strip, std::size_t line) const {
+    const auto fit = fit_window(strips, strip, centre(strip, line), shape, {});
+    if (!fit || !(fit->amplitude / g.lines[line].amplitude > kStandsOut)) return false;
+    const double rows = std::max(1.0, fit->pixels / (2.0 * g.shape.window));
+    const double misfit = std::sqrt(std::max(0.0, fit->residual_variance - noise * noise) / rows);
+    return misfit < kMostOffProfile * std::abs(fit->amplitude);
+  }
+
+  // Where other lines cross, blurred into the ground, a line does not stand out from that, but still from what is
+  // beside it here; between round spots it does not do so with the same profile. Nothing where the strip is not seen.
+  std::optional<bool> is_gap(int strip, std::size_t line, double ground) const {
+    const auto height = height_over(ground, strips, strip, centre(strip, line), g.shape);
+    if (!height) return std::nullopt;
+    return *height / g.lines[line].amplitude < kGap && !stands_out(strip, line);
+  }
+};
 
 double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips& fine, double contrast, double noise) {
   const double height = std::clamp(kHeightOfGap * g.period, kLeastHeight, kFineHeight);
@@ -230,6 +239,7 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
   if (height < kFineHeight) finer = sum_strips(image, layout);
   const Strips& strips = height < kFineHeight ? finer : fine;
   const auto grounds = grounds_of(g);
+  const GapLook look{g, strips, noise};
   const std::size_t stride = standing_for_all(g.lines.size());
   std::vector<double> shares((g.lines.size() + stride - 1) / stride, kUnknown);
   oneapi::tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
@@ -243,7 +253,7 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
         return std::abs(a.first - v) < std::abs(b.first - v);
       });
       if (std::abs(near->first - v) > 0.5 * g.strips.layout.height) continue;  // the line may have ended before
-      const auto gap = is_gap(g, strips, k, l, near->second, noise);
+      const auto gap = look.is_gap(k, l, near->second);
       if (!gap) continue;
       seen += 1.0;
       gaps += *gap ? 1.0 : 0.0;
