@@ -4,6 +4,7 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
+#include <future>
 #include <map>
 
 #include "eyepiece_room.h"
@@ -152,9 +153,9 @@ std::vector<Outcome> examine_all(const std::vector<Input>& inputs, const Calibra
       },
       [&](std::size_t i) {
         progress.make_way();
-        // A copy, made while nothing large is in use: what stays lies side by side then, not as islands among the
-        // blocks of every picture, which would leave holes that grow with their number.
-        outcomes[i] = Outcome(outcomes[i]);
+        // A copy, made by a thread that has freed nothing and so takes none of the blocks of every picture: what stays
+        // lies side by side then, not as islands among them, which would leave holes that grow with their number.
+        outcomes[i] = std::async(std::launch::async, [&outcome = outcomes[i]] { return Outcome(outcome); }).get();
         tell(outcomes[i], options.quiet);
         progress.advance();
       });
