@@ -194,8 +194,8 @@ Attempt try_direction(Inquiry& inquiry, Lead& lead) {
   // The finer lines may lie outside the part that was searched.
   const WorkingView whole = pictures.view(pictures.everything(), candidate.angle);
   move(result.measured, whole.transposed ? cv::Point(closer.origin.y, closer.origin.x) : closer.origin);
-  if (!closer.of_lead || candidate.region != pictures.everything()) {
-    const bool searched = candidate.region == pictures.everything();
+  const bool searched = candidate.region == pictures.everything();
+  if (!searched || !closer.of_lead) {
     const double angle = result.measured.angle;
     const PeriodSearch unseen =
         searched ? PeriodSearch{} : unsearched(whole.view, angle, inquiry.noise, along_range(whole.view, angle));

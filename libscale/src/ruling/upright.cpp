@@ -186,7 +186,11 @@ double upright_angle(const ImageView& image, double angle, double noise, double 
 // What a smaller copy of the picture shows of the direction.
 double coarse_angle(const WorkingView& work, double angle, double noise, double height, AlongRange range) {
   constexpr int kReduction = WorkingView::kReduction;
-  const cv::Mat smaller = work.smaller.empty() ? area_means(as_mat(work.view), kReduction) : work.smaller;
+  cv::Mat smaller = work.smaller;
+  if (smaller.empty())
+    smaller = area_means(as_mat(work.view), kReduction);
+  else if (work.transposed)
+    smaller = smaller.t();
   Strips strips;
   return upright_angle(as_view(smaller, work.view.white), angle, noise / kReduction, height,
                        {range.low / kReduction, range.high / kReduction}, strips);

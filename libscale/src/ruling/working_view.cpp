@@ -29,7 +29,7 @@ WorkingView Pictures::view(const cv::Rect& region, double angle) {
   work.offset = region.tl();
   work.diagonal = std::hypot(image_.width, image_.height);
   work.transposed = std::abs(angle) > kPi / 4.0;
-  if (region == everything() && !smaller_.empty()) work.smaller = work.transposed ? cv::Mat(smaller_.t()) : smaller_;
+  if (region == everything()) work.smaller = smaller_;
   if (!work.transposed) {
     work.view = crop(image_, region.x, region.y, region.width, region.height);
     return work;

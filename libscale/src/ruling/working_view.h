@@ -12,7 +12,7 @@ namespace scale {
 
 struct WorkingView {
   cv::Mat pixels;   // what `view` shows, when it is not the picture itself
-  cv::Mat smaller;  // the same kReduction times smaller, where the whole picture is shown; may be empty
+  cv::Mat smaller;  // the picture kReduction times smaller, not transposed; empty where `view` is a part of it
   ImageView view;
   cv::Point offset;  // of the part in the picture
   bool transposed = false;
