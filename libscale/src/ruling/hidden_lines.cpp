@@ -28,7 +28,7 @@ constexpr double kLeastInView = 0.4;   // of the bins of a look
 constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
 constexpr double kLighter = 0.25;      // of the same: what is lighter than the ground between the lines is none
 constexpr double kMostUneven = 1.0;    // of the lines' contrast: by so much the light may change the ground beside them
-constexpr double kLeastOfNegative = 0.8, kMostBetweenEnds = 0.4;  // of the lines' contrast
+constexpr double kLeastOfNegative = 0.65, kMostBetweenEnds = 0.4;  // of the lines' contrast
 constexpr std::size_t kLeastOwnEnds = 4, kMostOwnEnds = 16;
 constexpr double kLeastOwnShare = 0.3;  // of the lines' ends that must be in view
 constexpr int kMostInside = 32;         // places along the lines that are looked at, half a look apart
@@ -126,11 +126,17 @@ std::optional<Look> look_at(const ImageView& image, const Graduations& g, double
   return Look{*level, std::nullopt};
 }
 
-// Where the shortest lines stop.
-double end_of_lines(const Graduations& g, bool above) {
-  std::vector<double> ends;
-  for (const MeasuredLine& line : g.lines) ends.push_back(above ? line.v_high : line.v_low);
-  return numeric::quantile(std::move(ends), above ? 0.2 : 0.8);
+// Where the shortest lines stop: of those whose end is in view, where there are some.
+double end_of_lines(const ImageView& image, const Graduations& g, bool above) {
+  std::vector<double> ends, seen;
+  for (std::size_t l = 0; l < g.lines.size(); ++l) {
+    const double end = above ? g.lines[l].v_high : g.lines[l].v_low;
+    ends.push_back(end);
+    if (in_view(image, g, l, end)) seen.push_back(end);
+  }
+  const bool some = seen.size() >= kLeastOwnEnds &&
+                    kLeastOwnShare * static_cast<double>(ends.size()) <= static_cast<double>(seen.size());
+  return numeric::quantile(some ? std::move(seen) : std::move(ends), above ? 0.2 : 0.8);
 }
 
 double look_height(const Graduations& g) {
@@ -139,8 +145,8 @@ double look_height(const Graduations& g) {
 
 // The ground between the lines near one of their ends: light may fall off along them. As near as half of them are seen:
 // single ones stand where light is of another brightness.
-double ground_near(const Graduations& g, bool above) {
-  const double end = end_of_lines(g, above);
+double ground_near(const ImageView& image, const Graduations& g, bool above) {
+  const double end = end_of_lines(image, g, above);
   std::vector<double> distances, near;
   for (const LineWindow& w : g.windows)
     if (w.used) distances.push_back(std::abs(g.strips.v_centre(w.strip) - end));
@@ -153,14 +159,14 @@ double ground_near(const Graduations& g, bool above) {
 }
 
 // Where to look beyond one end of the lines: twice the height of a look.
-AlongRange range_beyond(const Graduations& g, bool above) {
-  const double skip = kTransition * g.shape.blur, height = 2.0 * look_height(g), end = end_of_lines(g, above);
+AlongRange range_beyond(const ImageView& image, const Graduations& g, bool above) {
+  const double skip = kTransition * g.shape.blur, height = 2.0 * look_height(g), end = end_of_lines(image, g, above);
   return above ? AlongRange{end + skip, end + skip + height} : AlongRange{end - skip - height, end - skip};
 }
 
 // Two looks beyond one end of the lines; none where one of them is not in view. A base line fills one of them at most.
 std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, bool above) {
-  const AlongRange range = range_beyond(g, above);
+  const AlongRange range = range_beyond(image, g, above);
   const double height = look_height(g);
   std::vector<Look> looks;
   for (const double from : {range.low, range.low + height}) {
@@ -265,7 +271,7 @@ std::optional<Beyond> compare(const End& end, std::optional<double> ground) {
 // Are the lines crossed again and again by what is as dark as a block, with ground between? Then it is another ruling,
 // which lies beyond their ends as well.
 bool crossed_in_turns(const ImageView& image, const Graduations& g, const End& end, double ground, bool above) {
-  const double height = look_height(g), from_end = end_of_lines(g, above);
+  const double height = look_height(g), from_end = end_of_lines(image, g, above);
   int changes = 0;
   bool dark = true;
   for (int i = 0; i < kMostInside; ++i) {
@@ -301,7 +307,7 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   const double amplitude = numeric::upper_median(std::move(amplitudes));
   const bool wave = g.shape.blur > kSineBlur * g.period;
   const auto end_of = [&](bool up) {
-    const double ground = ground_near(g, up);
+    const double ground = ground_near(image, g, up);
     End end{ground, look_at_lines(image, g, up, ground, amplitude), looks_beyond(image, g, up)};
     drop_no_ground(end, amplitude);
     return end;
@@ -328,7 +334,7 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   for (const bool up : {false, true})
     if (const auto& b = up ? high : low;
         is_block(b) && !crossed_in_turns(image, g, up ? above : below, up ? *ground_above : *ground_below, up))
-      return {HiddenLines::Verdict::present, range_beyond(g, up), 0.5 * (b->least + b->most)};
+      return {HiddenLines::Verdict::present, range_beyond(image, g, up), 0.5 * (b->least + b->most)};
   std::vector<std::size_t> whole;
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (ends_in_view(image, g, l)) whole.push_back(l);
