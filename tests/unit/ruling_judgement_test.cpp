@@ -45,6 +45,10 @@ TEST_CASE("plain scales are read") {
            Plain{"distortion", 1162, 19.66656},                 // the same
            Plain{"tilt_in_depth", 2007, 35.01367},              // 8 % from end to end
            Plain{"crossed", 16, 12.39603},                      // many looks at the same lines
+           Plain{"gamma", 1608, 14.01863},                      // every second line longer, as broad as the spaces
+           Plain{"defocus_gaussian", 504, 27.91793},            // a wave, some of its lines cut by the frame
+           Plain{"uneven_lines", 1605, 97.94059},               // broader at one end by chance
+           Plain{"uneven_lines", 2005, 104.5831},               // few, of very unlike contrast
            Plain{"gamma", 706, 11.1566},                        // uneven light, single lines longer by a strip
            Plain{"uneven_lines", 6, 51.86452},                  // the same
            Plain{"uneven_lines", 308, 47.04677},                // each line as dark as it happens to be
@@ -77,8 +81,14 @@ TEST_CASE("rows of spots and yarns are not taken for the lines of a net") {
     micrograph::NoScale kind;
     std::uint64_t seed;
   };
-  for (const Pattern& pattern : {Pattern{micrograph::NoScale::discs, 1}, Pattern{micrograph::NoScale::discs, 19},
-                                 Pattern{micrograph::NoScale::discs, 29}, Pattern{micrograph::NoScale::cloth, 710}}) {
+  using micrograph::NoScale;
+  for (const Pattern& pattern :
+       {Pattern{NoScale::discs, 1}, Pattern{NoScale::discs, 19}, Pattern{NoScale::discs, 29},
+        Pattern{NoScale::discs, 35},   // rows in one direction too short to be judged
+        Pattern{NoScale::discs, 48},   // bright lines between discs
+        Pattern{NoScale::discs, 644},  // small and noisy
+        Pattern{NoScale::discs, 703}, Pattern{NoScale::discs, 1609}, Pattern{NoScale::cloth, 710},
+        Pattern{NoScale::cloth, 29}}) {  // noise hides all but where the yarns give way
     CAPTURE(pattern.seed);
     const auto scene = micrograph::random_no_scale(pattern.kind, pattern.seed);
     CHECK(scale::find_rulings(test_support::grey_picture(scene).view()).failure);

@@ -192,7 +192,9 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
                              "fewer than three lines could be measured; bring more of the scale into view"};
     return result;
   }
-  result.failure = implausible(work.view, g, measured.fit, noise, work.diagonal, number);
+  Implausible implausible_for = implausible(work.view, g, measured.fit, noise, work.diagonal, number);
+  result.failure = std::move(implausible_for.failure);
+  result.spots = implausible_for.spots;
   result.distorted = result.failure && too_distorted(g, measured.fit, work.diagonal);
   result.scattered = result.failure && too_scattered(measured.fit);
   Blur blur = blur_of(work.view, g);

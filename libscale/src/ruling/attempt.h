@@ -21,6 +21,7 @@ struct Attempt {
   bool scattered = false;         // refused, and the lines do not lie evenly
   bool blurred = false;           // refused, and finer lines may hide between its own,
   bool block = false;             // or do, and are seen as a block
+  bool spots = false;             // refused, and there are spots in rows where the lines should be
 };
 
 // Places of the division, from 0 to that of the last line, without a line that is used.

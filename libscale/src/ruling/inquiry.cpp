@@ -23,7 +23,8 @@ constexpr double kFinePartOccupancy = 0.8;
 constexpr int kFinePartsTried = 2;
 constexpr double kIntegerTolerance = 0.02;
 constexpr double kLeastPartOccupancy = 0.6;
-constexpr std::size_t kCountingAttempts = 4;  // in which lines too faint to be measured may still be counted
+constexpr double kAlikeRows = 0.2, kAcross = 0.2;  // logarithm of the ratio of pitches; radians from a right angle
+constexpr std::size_t kCountingAttempts = 4;       // in which lines too faint to be measured may still be counted
 
 bool overlap(const Lattice& a, const Lattice& b) {
   const double from = std::max(a.position.front(), b.position.front()),
@@ -96,6 +97,14 @@ bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling, int counted
   });
 }
 
+// Rows of spots lie in two directions, and too little of a row may be seen in one of them to know it by itself.
+bool are_rows_of_spots(const Inquiry& inquiry, const Ruling& ruling) {
+  return std::any_of(inquiry.spots.begin(), inquiry.spots.end(), [&](const Tried& rows) {
+    return std::abs(std::log(ruling.pitch_px / rows.pitch)) < kAlikeRows &&
+           std::abs(folded(ruling.direction.value - rows.direction - kPi / 2.0)) < kAcross;
+  });
+}
+
 // Were most of the finer lines seen one by one, though too faint to be measured?
 bool most_are_there(const Ruling& ruling) {
   if (ruling.graduations.size() < kManyLines) return false;
@@ -139,6 +148,7 @@ void remember(Inquiry& inquiry, const Attempt& attempt) {
   const double pitch = ruling.pitch_px, direction = ruling.direction.value;
   if ((attempt.blurred || attempt.block) && most_are_there(ruling))
     inquiry.blurred.push_back({pitch, lines, attempt.block});
+  if (attempt.spots) inquiry.spots.push_back({pitch, direction});
   if (attempt.distorted) inquiry.distorted.push_back({pitch, direction, lines});
   if (attempt.scattered)
     inquiry.distorted.push_back(
@@ -193,6 +203,11 @@ Attempt put_to_test(Inquiry& inquiry, const WorkingView& work, const PeriodSearc
         "graduations", "irregular",
         "these lines are a part of more, whose distance changes too much; set the slide level, or give only the "
         "part of the picture in which you measure"};
+  if (!result.failure && are_rows_of_spots(inquiry, result.ruling))
+    result.failure =
+        Failure{"graduations", "no-ruling",
+                "these lines lie across rows of spots that are as far apart: no ruled lines; if a scale is "
+                "in view, give only its part of the picture"};
   remember(inquiry, result);
   return result;
 }

@@ -26,7 +26,7 @@ struct BlurredRuling {
   bool block = false;  // these are seen, as a block
 };
 
-// Lines that were put to the test.
+// Lines that were put to the test, or rows of spots that were found instead.
 struct Tried {
   double pitch = 0.0;      // pixels
   double direction = 0.0;  // radians
@@ -42,6 +42,7 @@ struct Inquiry {
   std::vector<Tried> tried{};
   std::vector<BlurredRuling> blurred{};
   std::vector<DistortedRuling> distorted{};
+  std::vector<Tried> spots{};
 };
 
 // An attempt that found nothing, with the reason that is then given.

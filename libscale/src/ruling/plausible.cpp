@@ -31,13 +31,17 @@ constexpr std::size_t kRaggedLines = 15;
 constexpr double kMostBetween = 0.3;        // amplitude from line to line, relative (scales: 0.25),
 constexpr double kMostBetweenOfEven = 0.5;  // or of many sharp lines that lie so evenly: some are worn or badly filled;
                                             // in a wave they may stand for unlike numbers of finer lines
-constexpr double kEvenOfMany = 0.004;       // of the pitch, about even spacing
+constexpr double kEvenOfMany = 0.004;       // of the pitch, about even spacing,
+constexpr std::size_t kLinesIfEven = 9;     // or fewer lines
+constexpr double kEvenOfThem = 0.002;       // that lie more evenly
 constexpr double kMostGround = 0.2;         // ground from line to line, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35),
 constexpr double kDenserMisfit = 0.3;       // more for each pixel below four (scales: 0.66 at three pixels)
 constexpr double kLeastEvenness = 0.5;      // of such lines in turns
-constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11)
+constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11),
+constexpr double kDriftByChance = 2.0;      // more by so many standard deviations where lines are of unlike widths
+constexpr double kMostByChance = 0.1;       // and at most so much more
 constexpr double kMostStrays = 0.2;         // lines with strong edges off the lattice beside them
 constexpr double kMostTogether = 1.6;       // sum of squares of the above over their limits
 constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lines
@@ -70,9 +74,13 @@ constexpr double kMostRagged = 0.2;           // scatter of the lines' ends, of 
 constexpr double kMostInTurns = 0.25;         // share of spaces crossed in turns
 constexpr double kMostBroken = 0.7;           // share of spaces crossed by themselves
 constexpr double kMostGaps = 0.15;            // share of the lines' length
-constexpr int kMostElsewhere = 1;             // lines of the same look off the division, near its ends
-constexpr int kMostElsewhereOfSines = 3;      // and where blur makes them waves, of which any part looks alike
-constexpr double kCodingContrast = 0.03;      // of white
+constexpr double kMostRounded = 0.06;         // of the contrast (scales: 0.056),
+constexpr double kMostRoundedOfMany = 0.05;   // or of many lines that are not dense (scales: 0.045; discs: 0.055)
+constexpr double kRoundedPitch = 12.0;        // pixels
+constexpr double kMostWoven = 0.1, kMostWovenOfPitch = 0.01;  // pixels; of the pitch (scales: 0.035 pixels)
+constexpr int kMostElsewhere = 1;                             // lines of the same look off the division, near its ends
+constexpr int kMostElsewhereOfSines = 3;  // and where blur makes them waves, of which any part looks alike
+constexpr double kCodingContrast = 0.03;  // of white
 
 // What to do next is the same for all of them: the lines were found, but something else is in the way.
 Failure failure(const char* code, const std::string& message) {
@@ -152,17 +160,24 @@ bool empty_in_turns(const Graduations& g) {
 }
 
 struct Likeness {
-  double residual, along, fine, between, ground, misfit, drift, strays, most_misfit, most_fine, most_between;
+  double residual, along, fine, between, ground, misfit, drift, strays, most_misfit, most_drift, most_fine,
+      most_between;
   double together() const {
     const auto part = [](double value, double limit) { return value / limit * (value / limit); };
     return part(residual, kMostResidual) + part(along, kMostAlong) + part(between, most_between) +
-           part(ground, kMostGround) + part(misfit, most_misfit) + part(drift, kMostDrift) + part(strays, kMostStrays) +
+           part(ground, kMostGround) + part(misfit, most_misfit) + part(drift, most_drift) + part(strays, kMostStrays) +
            part(std::max(0.0, fine - kMostFine), kMostFineOfMany - kMostFine);
   }
 };
 
 double most_misfit(double period) {
   return period < kDensePeriod ? kMostDenseMisfit + kDenserMisfit * std::max(0.0, 4.0 - period) : kMostMisfit;
+}
+
+// Lines whose profiles differ by `misfit` differ at both ends by chance: so many make up the profile at each.
+double most_drift(double misfit, std::size_t lines) {
+  const double chance = misfit * std::sqrt(2.0 / std::max(1.0, static_cast<double>(lines) / 3.0));
+  return kMostDrift + std::min(kMostByChance, kDriftByChance * chance);
 }
 
 // Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
@@ -192,7 +207,7 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
   if (like.misfit > like.most_misfit)
     return failure("irregular", "evenly spaced marks were found, but their profiles differ by " + percent(like.misfit) +
                                     " of their contrast");
-  if (like.drift > kMostDrift)
+  if (like.drift > like.most_drift)
     return failure("irregular", "the profile of the lines changes by " + percent(like.drift) +
                                     " of their contrast from one end to the other");
   if (like.strays > kMostStrays)
@@ -242,58 +257,71 @@ std::optional<Failure> too_distorted(const Graduations& g, const LineFit& fit, d
 
 bool too_scattered(const LineFit& fit) {
   const auto used = static_cast<std::size_t>(std::count(fit.used.begin(), fit.used.end(), true));
-  return !(fit.residual_rms < (used < kManyLines ? kMostResidual : kMostResidualOfMany) * std::abs(fit.pitch));
+  return !(fit.residual_rms < (used < kRaggedLines ? kMostResidual : kMostResidualOfMany) * std::abs(fit.pitch));
 }
 
-std::optional<Failure> implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise,
-                                   double diagonal, int attempt) {
+Implausible implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise, double diagonal,
+                        int attempt) {
+  const auto no = [](Failure reason) { return Implausible{std::move(reason)}; };
   const double pitch = std::abs(fit.pitch), contrast = contrast_of(g);
-  if (g.shape.blur < kLeastBlur) return failure("irregular", "the lines found have no common profile");
+  if (g.shape.blur < kLeastBlur) return no(failure("irregular", "the lines found have no common profile"));
   const double blur = g.shape.blur / g.period;
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   const double places = g.lines.back().index - g.lines.front().index + 1.0;
   const double missing = 1.0 - static_cast<double>(used) / places;
   if (missing > (static_cast<std::size_t>(used) < kManyLines ? kMostMissingOfFew : kMostMissing))
-    return failure("irregular", percent(missing) + " of the places where lines should be are empty or off");
+    return no(failure("irregular", percent(missing) + " of the places where lines should be are empty or off"));
   if (empty_in_turns(g))
-    return failure(
+    return no(failure(
         "irregular",
-        "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division");
-  if (auto distorted = too_distorted(g, fit, diagonal)) return distorted;
+        "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division"));
+  if (auto distorted = too_distorted(g, fit, diagonal)) return no(std::move(*distorted));
   const double residual = fit.residual_rms / pitch;
   if (wanders(g, noise, static_cast<std::size_t>(used) >= kManyLines && residual < kEvenIfCurled))
-    return failure("irregular", "the lines are not straight: rings or threads");
+    return no(failure("irregular", "the lines are not straight: rings or threads"));
   if (blocks_of_coding(g, pitch, contrast, image.white))
-    return failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves");
+    return no(failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves"));
   if (too_scattered(fit))
-    return failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing");
+    return no(
+        failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing"));
   if (g.period < kDensePeriod && evenness_in_turns(g) < kLeastEvenness)
-    return failure("irregular", "some places of the division are empty in turns: these are groups of lines");
+    return no(failure("irregular", "some places of the division are empty in turns: these are groups of lines"));
   const FineLook fine = look_finely(image, g, contrast, noise);
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
-    return failure("no-ruling",
-                   "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale");
+    return no(failure("no-ruling",
+                      "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale"));
   if (fine.gaps > kMostGaps)
-    return failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
-                                    " of the lines' length: rows of dots or dashes, no ruled lines");
+    return no(failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
+                                       " of the lines' length: rows of dots or dashes, no ruled lines"));
+  const bool clear = static_cast<std::size_t>(used) >= kManyLines && pitch > kRoundedPitch;
+  if (fine.rounded > (clear ? kMostRoundedOfMany : kMostRounded))
+    return {failure("no-ruling", "the lines change their width from place to place: rows of spots, no ruled lines"),
+            true};
+  if (fine.woven > std::max(kMostWoven, kMostWovenOfPitch * pitch))
+    return no(failure("no-ruling", "the lines give way by turns with their neighbours, as yarns do: no ruled lines"));
   if (raggedness(g) > kMostRagged)
-    return failure("irregular", "the lines end at places without order, as threads do: no graduations");
+    return no(failure("irregular", "the lines end at places without order, as threads do: no graduations"));
   const int elsewhere = lines_elsewhere(g);
   if (elsewhere > (blur > kSineBlur ? kMostElsewhereOfSines : kMostElsewhere))
-    return failure("irregular", "lines just like these go on beyond the last ones with another spacing");
+    return no(failure("irregular", "lines just like these go on beyond the last ones with another spacing"));
   const bool many = static_cast<std::size_t>(used) >= kRaggedLines;
+  const bool even =
+      many ? residual < kEvenOfMany : static_cast<std::size_t>(used) >= kLinesIfEven && residual < kEvenOfThem;
+  const bool few = meagre(g, static_cast<std::size_t>(used), residual, attempt);
+  const double profiles = misfit(g, contrast, noise);
   const Likeness like{residual,
                       scatter_along(g, noise),
                       fine.along,
                       scatter_between(g),
                       scatter_of_ground(g) / contrast,
-                      misfit(g, contrast, noise),
+                      profiles,
                       shape_drift(g),
                       strays(image, g),
                       most_misfit(g.period),
+                      few ? kMostDrift : most_drift(profiles, g.lines.size()),
                       many ? kMostFineOfMany : kMostFine,
-                      many && blur < kSineBlur && residual < kEvenOfMany ? kMostBetweenOfEven : kMostBetween};
-  return unlike(like, meagre(g, static_cast<std::size_t>(used), residual, attempt), attempt);
+                      even && blur < kSineBlur ? kMostBetweenOfEven : kMostBetween};
+  return {unlike(like, few, attempt)};
 }
 
 }  // namespace scale

@@ -18,8 +18,13 @@
 
 namespace scale {
 
-std::optional<Failure> implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit,
-                                   double noise, double diagonal, int attempt);
+struct Implausible {
+  std::optional<Failure> failure;
+  bool spots = false;  // it is that spots stand in rows where the lines should be
+};
+
+Implausible implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit, double noise,
+                        double diagonal, int attempt);
 
 // Do the distances or the lines themselves change more over the field than those of one scale do? One of the gates of
 // `implausible`.

@@ -9,8 +9,10 @@
 #include <vector>
 
 #include <oneapi/tbb/parallel_for.h>
+#include <Eigen/Core>
 
 #include "numeric/robust.h"
+#include "ruling/separable.h"
 
 namespace scale {
 
@@ -37,6 +39,8 @@ constexpr double kGap = 0.7;                // of the contrast: less is hardly a
 constexpr double kStandsOut = 0.9;          // of it, beside where other lines cross (nets: 0.97; spots: up to 1.6),
 constexpr double kMostOffProfile = 0.035;   // and off the common profile (nets: 0.027; spots: 0.044)
 constexpr double kMostGapNoise = 0.12;      // of the contrast
+constexpr double kLeastOfWeave = 40.0;      // places where lines are compared
+constexpr double kSureOfWeave = 5.0;        // standard deviations
 
 // Where most of the lines are, or any where they have nothing in common, at most kMostFineStrips strips of it.
 StripLayout fine_layout(const Graduations& g, double height) {
@@ -227,17 +231,8 @@ struct GapLook {
   }
 };
 
-double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips& fine, double contrast, double noise) {
-  const double height = std::clamp(kHeightOfGap * g.period, kLeastHeight, kFineHeight);
-  const double pixels = std::max(1.0, g.shape.width) * height;
-  const double margin = std::max(height, kEndBlurs * g.shape.blur);
-  const StripLayout layout = fine_layout(g, height);
-  if (g.period < kLeastPeriodOfGaps || layout.count < kLeastFineStrips ||
-      noise / std::sqrt(pixels) > kMostGapNoise * contrast)
-    return 0.0;
-  Strips finer;
-  if (height < kFineHeight) finer = sum_strips(image, layout);
-  const Strips& strips = height < kFineHeight ? finer : fine;
+double gaps_in_lines(const Graduations& g, const Strips& strips, double noise) {
+  const double margin = std::max(strips.layout.height, kEndBlurs * g.shape.blur);
   const auto grounds = grounds_of(g);
   const GapLook look{g, strips, noise};
   const std::size_t stride = standing_for_all(g.lines.size());
@@ -246,7 +241,7 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
     const std::size_t l = i * stride;
     if (grounds[l].empty()) return;
     double seen = 0.0, gaps = 0.0;
-    for (int k = 0; k < layout.count; ++k) {
+    for (int k = 0; k < strips.layout.count; ++k) {
       const double v = strips.v_centre(k);
       if (!covers(g.lines[l], v, margin)) continue;
       const auto near = std::min_element(grounds[l].begin(), grounds[l].end(), [v](const auto& a, const auto& b) {
@@ -264,6 +259,98 @@ double gaps_in_lines(const ImageView& image, const Graduations& g, const Strips&
   return shares.empty() ? 0.0 : numeric::upper_median(std::move(shares));
 }
 
+// Are there rows of spots where the lines should be? Looked for where they are far enough apart and out of the noise.
+void look_for_spots(const ImageView& image, const Graduations& g, const Strips& fine, double contrast, double noise,
+                    FineLook& look) {
+  const double height = std::clamp(kHeightOfGap * g.period, kLeastHeight, kFineHeight);
+  const double pixels = std::max(1.0, g.shape.width) * height;
+  const StripLayout layout = fine_layout(g, height);
+  if (g.period < kLeastPeriodOfGaps || layout.count < kLeastFineStrips ||
+      noise / std::sqrt(pixels) > kMostGapNoise * contrast)
+    return;
+  Strips finer;
+  if (height < kFineHeight) finer = sum_strips(image, layout);
+  const Strips& strips = height < kFineHeight ? finer : fine;
+  look.gaps = gaps_in_lines(g, strips, noise);
+  look.rounded = inseparable(strips, g, noise) / contrast;
+}
+
+using Fits = std::vector<std::optional<WindowFit>>;  // one row for each line, one column for each strip
+
+Fits fits_everywhere(const Graduations& g, const Strips& strips) {
+  const LineShape shape = g.window_shape();
+  const std::size_t stride = standing_for_all(g.lines.size());
+  const std::size_t n = static_cast<std::size_t>(strips.layout.count), lines = (g.lines.size() + stride - 1) / stride;
+  Fits fits(lines * n);
+  oneapi::tbb::parallel_for(std::size_t{0}, n, [&](std::size_t k) {
+    const double v = strips.v_centre(static_cast<int>(k));
+    for (std::size_t i = 0; i < lines; ++i)
+      if (const std::size_t l = i * stride; covers(g.lines[l], v, kFineHeight))
+        fits[i * n + k] = fit_window(strips, static_cast<int>(k), g.centre_at(l, v), shape, {});
+  });
+  return fits;
+}
+
+// Robust change of the amplitude over two strips, grey values: a change of focus or light along the line is slow
+// against that.
+double change_along(const Fits& fits, const std::vector<char>& crossed, double noise) {
+  std::vector<double> all, amplitudes;
+  double variance = 0.0;
+  for (std::size_t row = 0; row < fits.size(); row += crossed.size()) {
+    amplitudes.clear();
+    for (std::size_t k = 0; k < crossed.size(); ++k) {
+      const auto& fit = fits[row + k];
+      if (!fit || crossed[k] != 0) continue;
+      amplitudes.push_back(fit->amplitude);
+      variance += noise * noise / std::max(1e-9, fit->amplitude_information);
+    }
+    for (std::size_t k = 0; k + 2 < amplitudes.size(); ++k)
+      all.push_back(std::abs(amplitudes[k + 2] - amplitudes[k]) / std::sqrt(2.0));
+  }
+  if (all.empty()) return 0.0;
+  variance /= static_cast<double>(all.size());
+  const double scatter = numeric::kMadToSigma * numeric::upper_median(std::move(all));
+  return std::sqrt(std::max(0.0, scatter * scatter - 2.0 * variance));
+}
+
+// Shifts less the mean of their line and of their strip: what all lines have in common goes, and so does what one has
+// everywhere. NaN where there is no fit.
+Eigen::MatrixXd shifts_by_themselves(const Fits& fits, std::size_t strips) {
+  const auto rows = static_cast<Eigen::Index>(fits.size() / strips), columns = static_cast<Eigen::Index>(strips);
+  Eigen::MatrixXd own(rows, columns);
+  for (Eigen::Index l = 0; l < rows; ++l)
+    for (Eigen::Index k = 0; k < columns; ++k) {
+      const auto& fit = fits[static_cast<std::size_t>(l * columns + k)];
+      own(l, k) = fit ? fit->shift : std::nan("");
+    }
+  const auto centre = [](auto&& values) {
+    double sum = 0.0, count = 0.0;
+    for (const double value : values)
+      if (!std::isnan(value)) sum += value, count += 1.0;
+    if (count > 0.0) values.array() -= sum / count;
+  };
+  for (Eigen::Index l = 0; l < rows; ++l) centre(own.row(l));
+  for (Eigen::Index k = 0; k < columns; ++k) centre(own.col(k));
+  return own;
+}
+
+// Yarns of one direction dive under those of the other by turns, and those on top are broader there: the gap beside
+// them gives way where its neighbours come nearer, and so do those after them. Products of the shifts of neighbours are
+// then negative and those of the next but one positive, which shows out of much noise: all strips of all lines add to
+// it.
+double woven(const Fits& fits, std::size_t strips) {
+  const Eigen::MatrixXd own = shifts_by_themselves(fits, strips);
+  double sum = 0.0, squares = 0.0, count = 0.0;
+  for (Eigen::Index l = 0; l + 2 < own.rows(); ++l)
+    for (Eigen::Index k = 0; k < own.cols(); ++k) {
+      const double product = own(l, k) * own(l + 2, k) - own(l, k) * own(l + 1, k);
+      if (std::isnan(product)) continue;
+      sum += product, squares += product * product, count += 1.0;
+    }
+  if (count < kLeastOfWeave || sum < kSureOfWeave * std::sqrt(squares)) return 0.0;
+  return std::sqrt(0.5 * sum / count);
+}
+
 }  // namespace
 
 std::size_t standing_for_all(std::size_t lines) {
@@ -278,43 +365,18 @@ FineLook look_finely(const ImageView& image, const Graduations& g, double contra
   const StripLayout layout = fine_layout(g, kFineHeight);
   if (layout.count < kLeastFineStrips) return look;
   const Strips strips = sum_strips(image, layout);
-  look.gaps = gaps_in_lines(image, g, strips, contrast, noise);
+  look_for_spots(image, g, strips, contrast, noise, look);
   const Spaces spaces = find_spaces(g, strips, contrast, noise, Beside::both);
   // Some lines of a wall are followed to the first brick only.
   if (!judge_spaces(spaces, g.period, look))
     judge_spaces(find_spaces(g, strips, contrast, noise, Beside::either), g.period, look);
   const std::vector<char> crossed = crossed_throughout(spaces, contrast);
+  const Fits fits = fits_everywhere(g, strips);
+  look.woven = woven(fits, crossed.size());
   // The lines of a dense grid leave nothing to look at between them.
   const auto open = std::count(crossed.begin(), crossed.end(), char{0});
-  if (static_cast<double>(open) < kLeastOpen * static_cast<double>(layout.count)) return look;
-  const LineShape shape = g.window_shape();
-  const std::size_t stride = standing_for_all(g.lines.size());
-  const std::size_t n = static_cast<std::size_t>(layout.count), lines = (g.lines.size() + stride - 1) / stride;
-  std::vector<std::optional<WindowFit>> fits(lines * n);
-  oneapi::tbb::parallel_for(std::size_t{0}, n, [&](std::size_t k) {
-    const double v = strips.v_centre(static_cast<int>(k));
-    for (std::size_t i = 0; i < lines && crossed[k] == 0; ++i)
-      if (const std::size_t l = i * stride; covers(g.lines[l], v, kFineHeight))
-        fits[i * n + k] = fit_window(strips, static_cast<int>(k), g.centre_at(l, v), shape, {});
-  });
-  std::vector<double> all, amplitudes;
-  double variance = 0.0;
-  for (std::size_t i = 0; i < lines; ++i) {
-    amplitudes.clear();
-    for (std::size_t k = 0; k < n; ++k) {
-      const auto& fit = fits[i * n + k];
-      if (!fit) continue;
-      amplitudes.push_back(fit->amplitude);
-      variance += noise * noise / std::max(1e-9, fit->amplitude_information);
-    }
-    // Over two strips: a change of focus or light along the line is slow against that.
-    for (std::size_t k = 0; k + 2 < amplitudes.size(); ++k)
-      all.push_back(std::abs(amplitudes[k + 2] - amplitudes[k]) / std::sqrt(2.0));
-  }
-  if (all.empty()) return look;
-  variance /= static_cast<double>(all.size());
-  const double scatter = numeric::kMadToSigma * numeric::upper_median(std::move(all));
-  look.along = std::sqrt(std::max(0.0, scatter * scatter - 2.0 * variance)) / contrast;
+  if (static_cast<double>(open) >= kLeastOpen * static_cast<double>(layout.count))
+    look.along = change_along(fits, crossed, noise) / contrast;
   return look;
 }
 
