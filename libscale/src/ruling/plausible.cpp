@@ -76,7 +76,8 @@ constexpr double kMostBroken = 0.7;           // share of spaces crossed by them
 constexpr double kMostGaps = 0.15;            // share of the lines' length
 constexpr double kMostRounded = 0.06;         // of the contrast (scales: 0.056),
 constexpr double kMostRoundedOfMany = 0.05;   // or of many lines that are not dense (scales: 0.045; discs: 0.055)
-constexpr double kRoundedPitch = 12.0;        // pixels
+constexpr double kCrossing = 0.2;  // of the contrast: spots change so much (0.3), and so do nets; ragged edges 0.13
+constexpr double kRoundedPitch = 12.0;                        // pixels
 constexpr double kMostWoven = 0.1, kMostWovenOfPitch = 0.01;  // pixels; of the pitch (scales: 0.035 pixels)
 constexpr int kMostElsewhere = 1;                             // lines of the same look off the division, near its ends
 constexpr int kMostElsewhereOfSines = 3;  // and where blur makes them waves, of which any part looks alike
@@ -294,7 +295,7 @@ Implausible implausible(const ImageView& image, const Graduations& g, const Line
     return no(failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
                                        " of the lines' length: rows of dots or dashes, no ruled lines"));
   const bool clear = static_cast<std::size_t>(used) >= kManyLines && pitch > kRoundedPitch;
-  if (fine.rounded > (clear ? kMostRoundedOfMany : kMostRounded))
+  if (fine.crossing > kCrossing && fine.rounded > (clear ? kMostRoundedOfMany : kMostRounded))
     return {failure("no-ruling", "the lines change their width from place to place: rows of spots, no ruled lines"),
             true};
   if (fine.woven > std::max(kMostWoven, kMostWovenOfPitch * pitch))

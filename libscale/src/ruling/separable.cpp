@@ -84,35 +84,39 @@ Eigen::MatrixXd less_running_mean(const Eigen::MatrixXd& cells, Eigen::Index rea
   return rest;
 }
 
-// Mean square of each column that the first singular pair leaves.
-std::vector<double> beyond_rank_one(const Eigen::MatrixXd& cells) {
+double median_of_columns(const Eigen::MatrixXd& cells) {
+  std::vector<double> squares;
+  for (const auto column : cells.colwise()) squares.push_back(column.squaredNorm() / static_cast<double>(cells.rows()));
+  return numeric::upper_median(std::move(squares));
+}
+
+Eigen::MatrixXd less_rank_one(const Eigen::MatrixXd& cells) {
   Eigen::VectorXd across = Eigen::VectorXd::Ones(cells.rows());
   for (int step = 0; step < kSteps && across.norm() > 0.0; ++step)
     across = cells * (cells.transpose() * across.normalized());
   if (across.norm() > 0.0) across.normalize();
-  const Eigen::MatrixXd rest = cells - across * (across.transpose() * cells);
-  std::vector<double> squares;
-  for (Eigen::Index j = 0; j < rest.cols(); ++j)
-    squares.push_back(rest.col(j).squaredNorm() / static_cast<double>(rest.rows()));
-  return squares;
+  return cells - across * (across.transpose() * cells);
 }
 
 }  // namespace
 
-double inseparable(const Strips& strips, const Graduations& g, double noise) {
+Crossing look_across(const Strips& strips, const Graduations& g, double noise) {
   const double half = std::max(kLeastHalf, g.period / kSmoothing), height = strips.layout.height;
   const auto reach = static_cast<Eigen::Index>(std::ceil(g.period * std::cos(g.angle) / height));
   const std::size_t step = 1 + g.lines.size() / kMostLines, n = (g.lines.size() + step - 1) / step;
-  std::vector<double> left(n, -1.0);
+  std::vector<double> all(n, -1.0), left(n, -1.0);
   oneapi::tbb::parallel_for(std::size_t{0}, n, [&](std::size_t i) {
     const auto [cells, variance] = cells_about(strips, g, i * step, half);
     if (cells.cols() < kLeastColumns || static_cast<double>(cells.cols()) * height < kLeastPeriods * g.period) return;
-    const double of_noise = kMedianOfNoise * variance * noise * noise * static_cast<double>(cells.rows() - 1) /
-                            static_cast<double>(cells.rows());
-    left[i] = std::max(0.0, numeric::upper_median(beyond_rank_one(less_running_mean(cells, reach))) - of_noise);
+    const double rows = static_cast<double>(cells.rows()), of_noise = kMedianOfNoise * variance * noise * noise;
+    const Eigen::MatrixXd changes = less_running_mean(cells, reach);
+    all[i] = std::max(0.0, median_of_columns(changes) - of_noise);
+    left[i] = std::max(0.0, median_of_columns(less_rank_one(changes)) - of_noise * (rows - 1.0) / rows);
   });
+  std::erase(all, -1.0);
   std::erase(left, -1.0);
-  return left.empty() ? 0.0 : std::sqrt(numeric::upper_median(std::move(left)));
+  if (all.empty()) return {};
+  return {std::sqrt(numeric::upper_median(std::move(all))), std::sqrt(numeric::upper_median(std::move(left)))};
 }
 
 }  // namespace scale

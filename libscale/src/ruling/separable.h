@@ -14,7 +14,13 @@
 
 namespace scale {
 
-// Root mean square, grey values; 0 where too little of the lines is seen. `noise`: of a pixel, grey values.
-double inseparable(const Strips& strips, const Graduations& graduations, double noise);
+// Root mean squares, grey values; 0 where too little of the lines is seen.
+struct Crossing {
+  double all = 0.0;          // of what changes along the lines: ragged edges and the grain of a plate change little
+  double inseparable = 0.0;  // of the part that lines do not explain
+};
+
+// `noise`: of a pixel, grey values.
+Crossing look_across(const Strips& strips, const Graduations& graduations, double noise);
 
 }  // namespace scale

@@ -272,7 +272,9 @@ void look_for_spots(const ImageView& image, const Graduations& g, const Strips& 
   if (height < kFineHeight) finer = sum_strips(image, layout);
   const Strips& strips = height < kFineHeight ? finer : fine;
   look.gaps = gaps_in_lines(g, strips, noise);
-  look.rounded = inseparable(strips, g, noise) / contrast;
+  const Crossing crossing = look_across(strips, g, noise);
+  look.crossing = crossing.all / contrast;
+  look.rounded = crossing.inseparable / contrast;
 }
 
 using Fits = std::vector<std::optional<WindowFit>>;  // one row for each line, one column for each strip

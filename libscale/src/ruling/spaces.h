@@ -19,7 +19,8 @@ struct FineLook {
   double broken = 0.0;    // share of spaces that are crossed where their neighbours are not
   double gaps = 0.0;      // share of a line's length where the ground shows in its place, the median of the lines
   double woven = 0.0;     // pixels by which lines give way along their length, by turns with their neighbours
-  double rounded = 0.0;   // what neither the lines nor others across them explain, of the contrast
+  double crossing = 0.0;  // what changes along the lines from place to place, of the contrast, in the mean
+  double rounded = 0.0;   // the part of it that neither the lines nor others across them explain
 };
 
 // One line in so many is enough to look at where they are many: no multiple of 2 or 5, by which lines are marked.
