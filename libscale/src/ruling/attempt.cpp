@@ -195,6 +195,7 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
   Implausible implausible_for = implausible(work.view, g, measured.fit, noise, work.diagonal, number);
   result.failure = std::move(implausible_for.failure);
   result.spots = implausible_for.spots;
+  result.barely = implausible_for.barely;
   result.distorted = result.failure && too_distorted(g, measured.fit, work.diagonal);
   result.scattered = result.failure && too_scattered(measured.fit);
   Blur blur = blur_of(work.view, g);

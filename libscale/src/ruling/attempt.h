@@ -22,6 +22,7 @@ struct Attempt {
   bool blurred = false;           // refused, and finer lines may hide between its own,
   bool block = false;             // or do, and are seen as a block
   bool spots = false;             // refused, and there are spots in rows where the lines should be
+  bool barely = false;            // refused, but only for the profiles of dense lines
 };
 
 // Places of the division, from 0 to that of the last line, without a line that is used.

@@ -148,6 +148,7 @@ void remember(Inquiry& inquiry, const Attempt& attempt) {
   const double pitch = ruling.pitch_px, direction = ruling.direction.value;
   if ((attempt.blurred || attempt.block) && most_are_there(ruling))
     inquiry.blurred.push_back({pitch, lines, attempt.block});
+  if (attempt.barely && most_are_there(ruling)) inquiry.blurred.push_back({pitch});  // every second one is no division
   if (attempt.spots) inquiry.spots.push_back({pitch, direction});
   if (attempt.distorted) inquiry.distorted.push_back({pitch, direction, lines});
   if (attempt.scattered)

@@ -38,6 +38,7 @@ constexpr double kMostGround = 0.2;         // ground from line to line, of thei
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35),
 constexpr double kDenserMisfit = 0.3;       // more for each pixel below four (scales: 0.66 at three pixels)
+constexpr double kBarely = 1.2;             // times that, where they are lines all the same
 constexpr double kLeastEvenness = 0.5;      // of such lines in turns
 constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11),
 constexpr double kDriftByChance = 2.0;      // more by so many standard deviations where lines are of unlike widths
@@ -222,6 +223,13 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
   return std::nullopt;
 }
 
+// Of dense lines, whose windows hold few pixels: no ruling by their profiles, but by all else.
+bool barely_unlike(const Likeness& like, double period) {
+  return period < kDensePeriod && like.along <= kMostAlong && like.fine <= like.most_fine &&
+         like.between <= like.most_between && like.ground <= kMostGround && like.misfit > like.most_misfit &&
+         like.misfit < kBarely * like.most_misfit && like.drift <= like.most_drift && like.strays <= kMostStrays;
+}
+
 }  // namespace
 
 Blur blur_of(const ImageView& image, const Graduations& g) {
@@ -322,7 +330,7 @@ Implausible implausible(const ImageView& image, const Graduations& g, const Line
                       few ? kMostDrift : most_drift(profiles, g.lines.size()),
                       many ? kMostFineOfMany : kMostFine,
                       even && blur < kSineBlur ? kMostBetweenOfEven : kMostBetween};
-  return {unlike(like, few, attempt)};
+  return {unlike(like, few, attempt), false, barely_unlike(like, g.period)};
 }
 
 }  // namespace scale

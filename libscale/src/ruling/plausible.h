@@ -20,7 +20,8 @@ namespace scale {
 
 struct Implausible {
   std::optional<Failure> failure;
-  bool spots = false;  // it is that spots stand in rows where the lines should be
+  bool spots = false;   // it is that spots stand in rows where the lines should be,
+  bool barely = false;  // or that the profiles of dense lines differ by little more than they may
 };
 
 Implausible implausible(const ImageView& image, const Graduations& graduations, const LineFit& fit, double noise,

@@ -14,8 +14,8 @@ namespace scale {
 
 namespace {
 
-constexpr std::size_t kMostLines = 16;
-constexpr int kMostRows = 15, kLeastColumns = 8;
+constexpr std::size_t kMostLines = 8;
+constexpr int kMostRows = 11, kLeastColumns = 8;
 constexpr double kLeastPeriods = 1.5;    // of a line's length, to see what comes again
 constexpr double kSmoothing = 12.0;      // parts of the period, of a cell's half width,
 constexpr double kLeastHalf = 1.5;       // which is at least so many pixels: where the pixels fall must not show
