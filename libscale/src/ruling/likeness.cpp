@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <utility>
 
 #include <oneapi/tbb/parallel_for.h>
@@ -27,6 +28,7 @@ constexpr double kFellows = 0.4;          // of the lines, that must have such a
 constexpr double kFellow = 0.8;           // of the strength that counts, for an edge to be of its kind
 constexpr double kLeastStrayBand = 6.0;   // pixels
 constexpr double kOffPlace = 0.15;        // of the period
+constexpr double kDriftLookedAt = 0.08;   // less needs no explanation by chance
 constexpr std::size_t kLeastBends = 8;    // of the ground, to judge by
 constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
 
@@ -43,6 +45,17 @@ std::vector<bool> crossed_windows(const Graduations& g) {
   for (std::size_t i = 0; i < crossed.size(); ++i)
     crossed[i] = (g.windows[i].fit.background - free) / amplitude > kCrossedGround;
   return crossed;
+}
+
+// Root mean square between two profiles, less what is straight of it: that is the ground, which slopes where the light
+// is uneven.
+double difference(const LineShape& a, const LineShape& b, double window) {
+  double squares = 0.0, straight = 0.0, along = 0.0, count = 0.0;
+  for (double t = -window; t <= window; t += LineShape::step, count += 1.0) {
+    const double off = a.at(t).value - b.at(t).value;
+    squares += off * off, straight += off * t, along += t * t;
+  }
+  return std::sqrt(std::max(0.0, squares - straight * straight / along) / count);
 }
 
 }  // namespace
@@ -144,30 +157,37 @@ double raggedness(const Graduations& g) {
   return *std::min_element(scatters.begin(), scatters.end()) / numeric::upper_median(std::move(lengths));
 }
 
-double shape_drift(const Graduations& g) {
+ShapeDrift shape_drift(const Graduations& g) {
   std::vector<std::size_t> counting;  // lines no window of which counts are the border of the field, or dirt
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (g.lines[l].windows > 0) counting.push_back(l);
-  if (counting.empty()) return 0.0;
-  const std::size_t third = std::max<std::size_t>(1, counting.size() / 3);
-  const std::size_t last_of_first = counting[third - 1], first_of_last = counting[counting.size() - third];
-  std::vector<FoldWindow> first, last;
-  for (const LineWindow& w : g.windows) {
-    const bool in_first = w.line <= last_of_first, in_last = w.line >= first_of_last;
-    if (w.fit.pixels <= 0.0 || g.lines[w.line].windows == 0 || in_first == in_last) continue;
-    const double centre = g.centre(w.line, w.strip);
-    (in_first ? first : last).push_back({w.strip, centre, w.fit.background, w.fit.amplitude, {}});
+  if (counting.size() < 2) return {};
+  std::vector<std::vector<FoldWindow>> windows(g.lines.size());
+  for (const LineWindow& w : g.windows)
+    if (w.fit.pixels > 0.0)
+      windows[w.line].push_back({w.strip, g.centre(w.line, w.strip), w.fit.background, w.fit.amplitude, {}});
+  const auto folded = [&](auto from, auto to) {
+    std::vector<FoldWindow> all;
+    for (; from != to; ++from) all.insert(all.end(), windows[*from].begin(), windows[*from].end());
+    return all.empty() ? std::optional<LineShape>() : fold_shape(g.strips, all, g.shape.window, 0.5);
+  };
+  const auto third = static_cast<std::ptrdiff_t>(std::max<std::size_t>(1, counting.size() / 3));
+  const auto first = folded(counting.begin(), counting.begin() + third),
+             last = folded(counting.end() - third, counting.end());
+  if (!first || !last) return {};
+  const double drift = difference(*first, *last, g.shape.window);
+  if (drift < kDriftLookedAt) return {drift, 0.0};
+  std::vector<double> steps;
+  auto before = folded(counting.begin(), counting.begin() + 1);
+  for (auto line = counting.begin() + 1; line != counting.end(); ++line) {
+    auto here = folded(line, line + 1);
+    if (before && here) steps.push_back(difference(*before, *here, g.shape.window));
+    before = std::move(here);
   }
-  if (first.empty() || last.empty()) return 0.0;
-  const LineShape a = fold_shape(g.strips, first, g.shape.window, 0.5),
-                  b = fold_shape(g.strips, last, g.shape.window, 0.5);
-  // Less what is straight of it: that is the ground, which slopes where the light is uneven.
-  double squares = 0.0, straight = 0.0, along = 0.0, count = 0.0;
-  for (double t = -g.shape.window; t <= g.shape.window; t += LineShape::step, count += 1.0) {
-    const double off = a.at(t).value - b.at(t).value;
-    squares += off * off, straight += off * t, along += t * t;
-  }
-  return std::sqrt(std::max(0.0, squares - straight * straight / along) / count);
+  double squares = 0.0;
+  for (const double step : steps) squares += step * step;
+  const double of_step = squares / std::max(1.0, static_cast<double>(steps.size()));
+  return {drift, std::sqrt(of_step / static_cast<double>(third))};
 }
 
 double misfit(const Graduations& g, double contrast, double noise) {

@@ -28,7 +28,11 @@ double raggedness(const Graduations& graduations);
 
 // How far the profile of the lines at one end of the ruling departs from that at the other, root mean square over the
 // window, relative to the height of the line, but for a slope of the ground.
-double shape_drift(const Graduations& graduations);
+struct ShapeDrift {
+  double value = 0.0;
+  double by_chance = 0.0;  // standard deviation, if neighbours differ by chance; 0 where the value is small
+};
+ShapeDrift shape_drift(const Graduations& graduations);
 
 // Root mean square departure of a line's windows from the common shape beyond noise, relative to the contrast: the
 // value that four fifths of the lines keep.

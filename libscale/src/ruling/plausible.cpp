@@ -41,8 +41,7 @@ constexpr double kDenserMisfit = 0.3;       // more for each pixel below four (s
 constexpr double kBarely = 1.2;             // times that, where they are lines all the same
 constexpr double kLeastEvenness = 0.5;      // of such lines in turns
 constexpr double kMostDrift = 0.15;         // between the profiles at both ends, of the contrast (scales: 0.11),
-constexpr double kDriftByChance = 2.0;      // more by so many standard deviations where lines are of unlike widths
-constexpr double kMostByChance = 0.1;       // and at most so much more
+constexpr double kDriftByChance = 2.0;      // or by so many standard deviations where lines are unlike by chance
 constexpr double kMostStrays = 0.2;         // lines with strong edges off the lattice beside them
 constexpr double kMostTogether = 1.6;       // sum of squares of the above over their limits
 constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lines
@@ -176,11 +175,7 @@ double most_misfit(double period) {
   return period < kDensePeriod ? kMostDenseMisfit + kDenserMisfit * std::max(0.0, 4.0 - period) : kMostMisfit;
 }
 
-// Lines whose profiles differ by `misfit` differ at both ends by chance: so many make up the profile at each.
-double most_drift(double misfit, std::size_t lines) {
-  const double chance = misfit * std::sqrt(2.0 / std::max(1.0, static_cast<double>(lines) / 3.0));
-  return kMostDrift + std::min(kMostByChance, kDriftByChance * chance);
-}
+double most_drift(const ShapeDrift& drift) { return std::hypot(kMostDrift, kDriftByChance * drift.by_chance); }
 
 // Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
 // Few long lines that lead the search and lie even to a thousandth are no accident: they differ by what is drawn over
@@ -317,17 +312,17 @@ Implausible implausible(const ImageView& image, const Graduations& g, const Line
   const bool even =
       many ? residual < kEvenOfMany : static_cast<std::size_t>(used) >= kLinesIfEven && residual < kEvenOfThem;
   const bool few = meagre(g, static_cast<std::size_t>(used), residual, attempt);
-  const double profiles = misfit(g, contrast, noise);
+  const ShapeDrift drift = shape_drift(g);
   const Likeness like{residual,
                       scatter_along(g, noise),
                       fine.along,
                       scatter_between(g),
                       scatter_of_ground(g) / contrast,
-                      profiles,
-                      shape_drift(g),
+                      misfit(g, contrast, noise),
+                      drift.value,
                       strays(image, g),
                       most_misfit(g.period),
-                      few ? kMostDrift : most_drift(profiles, g.lines.size()),
+                      few ? kMostDrift : most_drift(drift),
                       many ? kMostFineOfMany : kMostFine,
                       even && blur < kSineBlur ? kMostBetweenOfEven : kMostBetween};
   return {unlike(like, few, attempt), false, barely_unlike(like, g.period)};
