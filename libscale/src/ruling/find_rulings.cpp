@@ -275,7 +275,7 @@ std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<Direction
   inquiry.tried.clear();
   inquiry.limit = std::min(inquiry.limit, kCrossingLimit);
   for (const DirectionCandidate& candidate : candidates) {
-    const double turn = std::abs(folded(candidate.angle - first.direction.value - kPi / 2.0));
+    const double turn = off_right_angle(candidate.angle, first.direction.value);
     if (turn > kCrossingTolerance || !candidate.seen) continue;
     // Levels of a scale may hide its division, so that whole multiples are let through.
     const double skew = std::max(std::abs(std::cos(candidate.angle)), std::abs(std::sin(candidate.angle)));
@@ -285,7 +285,7 @@ std::optional<Ruling> find_crossing(Inquiry inquiry, const std::vector<Direction
     Attempt result = try_direction(inquiry, lead);
     if (result.failure || result.ruling.low_confidence) continue;
     const double ratio = result.ruling.pitch_px / first.pitch_px;
-    const double crossing = std::abs(folded(result.ruling.direction.value - first.direction.value - kPi / 2.0));
+    const double crossing = off_right_angle(result.ruling.direction.value, first.direction.value);
     if (ratio < 1.0 / kCrossingRatio || ratio > kCrossingRatio || crossing > kCrossingTolerance) continue;
     return result.ruling;
   }

@@ -126,7 +126,12 @@ std::optional<Look> look_at(const ImageView& image, const Graduations& g, double
   return Look{*level, std::nullopt};
 }
 
-// Where the shortest lines stop: of those whose end is in view, where there are some.
+// Do so many ends in view, of so many that were looked at, speak for all?
+bool enough_ends(std::size_t seen, std::size_t looked) {
+  return seen >= kLeastOwnEnds && kLeastOwnShare * static_cast<double>(looked) <= static_cast<double>(seen);
+}
+
+// Where the shortest lines stop: of those whose end is in view, where there are enough.
 double end_of_lines(const ImageView& image, const Graduations& g, bool above) {
   std::vector<double> ends, seen;
   for (std::size_t l = 0; l < g.lines.size(); ++l) {
@@ -134,9 +139,8 @@ double end_of_lines(const ImageView& image, const Graduations& g, bool above) {
     ends.push_back(end);
     if (in_view(image, g, l, end)) seen.push_back(end);
   }
-  const bool some = seen.size() >= kLeastOwnEnds &&
-                    kLeastOwnShare * static_cast<double>(ends.size()) <= static_cast<double>(seen.size());
-  return numeric::quantile(some ? std::move(seen) : std::move(ends), above ? 0.2 : 0.8);
+  return numeric::quantile(enough_ends(seen.size(), ends.size()) ? std::move(seen) : std::move(ends),
+                           above ? 0.2 : 0.8);
 }
 
 double look_height(const Graduations& g) {
@@ -228,9 +232,7 @@ std::optional<double> beyond_own_ends(const ImageView& image, const Graduations&
     const auto level = level_between(strip, s - 0.5 * g.period, s + 0.5 * g.period, 1.0 - kLeastInView);
     if (level) shares.push_back((*level - end.ground) / darkness);
   }
-  if (shares.size() < kLeastOwnEnds ||
-      kLeastOwnShare * static_cast<double>(looked) > static_cast<double>(shares.size()))
-    return std::nullopt;
+  if (!enough_ends(shares.size(), looked)) return std::nullopt;
   return numeric::quantile(std::move(shares), 0.8);
 }
 

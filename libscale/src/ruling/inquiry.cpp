@@ -101,7 +101,7 @@ bool hides_finer_lines(const Inquiry& inquiry, const Ruling& ruling, int counted
 bool are_rows_of_spots(const Inquiry& inquiry, const Ruling& ruling) {
   return std::any_of(inquiry.spots.begin(), inquiry.spots.end(), [&](const Tried& rows) {
     return std::abs(std::log(ruling.pitch_px / rows.pitch)) < kAlikeRows &&
-           std::abs(folded(ruling.direction.value - rows.direction - kPi / 2.0)) < kAcross;
+           off_right_angle(ruling.direction.value, rows.direction) < kAcross;
   });
 }
 

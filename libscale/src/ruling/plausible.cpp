@@ -188,7 +188,8 @@ bool meagre(const Graduations& g, std::size_t used, double residual, int attempt
   return length < kStumpy || (used < kFewLines && !even);
 }
 
-std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
+// One of the measures by itself beyond its limit.
+std::optional<Failure> beyond_a_limit(const Likeness& like) {
   if (like.along > kMostAlong)
     return failure("no-ruling", "evenly spaced marks were found, but they change by " + percent(like.along) +
                                     " along their length: no ruled lines");
@@ -209,6 +210,11 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
                                     " of their contrast from one end to the other");
   if (like.strays > kMostStrays)
     return failure("irregular", "strong edges lie off the even lines: a ruling has nothing between its graduations");
+  return std::nullopt;
+}
+
+std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
+  if (auto beyond = beyond_a_limit(like)) return beyond;
   const double chances = std::pow(std::max(1.0, static_cast<double>(attempt) / kFreeAttempts), 1.5);
   if ((meagre && attempt > kMeagreAttempts) ||
       like.together() > (meagre ? kMostTogetherOfFew : kMostTogether) / chances)
@@ -219,10 +225,10 @@ std::optional<Failure> unlike(const Likeness& like, bool meagre, int attempt) {
 }
 
 // Of dense lines, whose windows hold few pixels: no ruling by their profiles, but by all else.
-bool barely_unlike(const Likeness& like, double period) {
-  return period < kDensePeriod && like.along <= kMostAlong && like.fine <= like.most_fine &&
-         like.between <= like.most_between && like.ground <= kMostGround && like.misfit > like.most_misfit &&
-         like.misfit < kBarely * like.most_misfit && like.drift <= like.most_drift && like.strays <= kMostStrays;
+bool barely_unlike(Likeness like, double period) {
+  const double misfit = std::exchange(like.misfit, 0.0);
+  return period < kDensePeriod && misfit > like.most_misfit && misfit < kBarely * like.most_misfit &&
+         !beyond_a_limit(like);
 }
 
 }  // namespace
@@ -266,48 +272,47 @@ bool too_scattered(const LineFit& fit) {
 
 Implausible implausible(const ImageView& image, const Graduations& g, const LineFit& fit, double noise, double diagonal,
                         int attempt) {
-  const auto no = [](Failure reason) { return Implausible{std::move(reason)}; };
   const double pitch = std::abs(fit.pitch), contrast = contrast_of(g);
-  if (g.shape.blur < kLeastBlur) return no(failure("irregular", "the lines found have no common profile"));
+  if (g.shape.blur < kLeastBlur) return {failure("irregular", "the lines found have no common profile")};
   const double blur = g.shape.blur / g.period;
   const auto used = std::count(fit.used.begin(), fit.used.end(), true);
   const double places = g.lines.back().index - g.lines.front().index + 1.0;
   const double missing = 1.0 - static_cast<double>(used) / places;
   if (missing > (static_cast<std::size_t>(used) < kManyLines ? kMostMissingOfFew : kMostMissing))
-    return no(failure("irregular", percent(missing) + " of the places where lines should be are empty or off"));
+    return {failure("irregular", percent(missing) + " of the places where lines should be are empty or off")};
   if (empty_in_turns(g))
-    return no(failure(
+    return {failure(
         "irregular",
-        "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division"));
-  if (auto distorted = too_distorted(g, fit, diagonal)) return no(std::move(*distorted));
+        "every second, third, fourth, fifth or tenth line is missing: these are groups of lines, not a division")};
+  if (auto distorted = too_distorted(g, fit, diagonal)) return {std::move(distorted)};
   const double residual = fit.residual_rms / pitch;
   if (wanders(g, noise, static_cast<std::size_t>(used) >= kManyLines && residual < kEvenIfCurled))
-    return no(failure("irregular", "the lines are not straight: rings or threads"));
+    return {failure("irregular", "the lines are not straight: rings or threads")};
   if (blocks_of_coding(g, pitch, contrast, image.white))
-    return no(failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves"));
+    return {failure("no-ruling", "the only even pattern is the 8 pixel raster that JPEG coding leaves")};
   if (too_scattered(fit))
-    return no(
-        failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing"));
+    return {
+        failure("irregular", "the lines scatter by " + percent(residual) + " of their distance about even spacing")};
   if (g.period < kDensePeriod && evenness_in_turns(g) < kLeastEvenness)
-    return no(failure("irregular", "some places of the division are empty in turns: these are groups of lines"));
+    return {failure("irregular", "some places of the division are empty in turns: these are groups of lines")};
   const FineLook fine = look_finely(image, g, contrast, noise);
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
-    return no(failure("no-ruling",
-                      "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale"));
+    return {failure("no-ruling",
+                    "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale")};
   if (fine.gaps > kMostGaps)
-    return no(failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
-                                       " of the lines' length: rows of dots or dashes, no ruled lines"));
+    return {failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
+                                     " of the lines' length: rows of dots or dashes, no ruled lines")};
   const bool clear = static_cast<std::size_t>(used) >= kManyLines && pitch > kRoundedPitch;
   if (fine.crossing > kCrossing && fine.rounded > (clear ? kMostRoundedOfMany : kMostRounded))
     return {failure("no-ruling", "the lines change their width from place to place: rows of spots, no ruled lines"),
             true};
   if (fine.woven > std::max(kMostWoven, kMostWovenOfPitch * pitch))
-    return no(failure("no-ruling", "the lines give way by turns with their neighbours, as yarns do: no ruled lines"));
+    return {failure("no-ruling", "the lines give way by turns with their neighbours, as yarns do: no ruled lines")};
   if (raggedness(g) > kMostRagged)
-    return no(failure("irregular", "the lines end at places without order, as threads do: no graduations"));
+    return {failure("irregular", "the lines end at places without order, as threads do: no graduations")};
   const int elsewhere = lines_elsewhere(g);
   if (elsewhere > (blur > kSineBlur ? kMostElsewhereOfSines : kMostElsewhere))
-    return no(failure("irregular", "lines just like these go on beyond the last ones with another spacing"));
+    return {failure("irregular", "lines just like these go on beyond the last ones with another spacing")};
   const bool many = static_cast<std::size_t>(used) >= kRaggedLines;
   const bool even =
       many ? residual < kEvenOfMany : static_cast<std::size_t>(used) >= kLinesIfEven && residual < kEvenOfThem;

@@ -19,7 +19,7 @@ struct FineLook {
   double broken = 0.0;    // share of spaces that are crossed where their neighbours are not
   double gaps = 0.0;      // share of a line's length where the ground shows in its place, the median of the lines
   double woven = 0.0;     // pixels by which lines give way along their length, by turns with their neighbours
-  double crossing = 0.0;  // what changes along the lines from place to place, of the contrast, in the mean
+  double crossing = 0.0;  // root mean square of what changes along the lines, of the contrast
   double rounded = 0.0;   // the part of it that neither the lines nor others across them explain
 };
 

@@ -17,6 +17,8 @@ double folded(double angle) {
   return angle;
 }
 
+double off_right_angle(double a, double b) { return std::abs(folded(a - b - kPi / 2.0)); }
+
 cv::Point2d WorkingView::in_picture(double x, double y) const {
   if (transposed) std::swap(x, y);
   return {x + offset.x, y + offset.y};

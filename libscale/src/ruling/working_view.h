@@ -28,6 +28,9 @@ struct WorkingView {
 // To (-pi/2, pi/2].
 double folded(double angle);
 
+// How far two directions are from a right angle, radians.
+double off_right_angle(double a, double b);
+
 // The picture and, once it is asked for, its transpose, and a smaller copy of it.
 class Pictures {
  public:
