@@ -64,7 +64,14 @@ TEST_CASE("plain scales are read") {
            Plain{"everything", 58, 13.21292},                    // the same
            Plain{"everything", 46, 26.607},                      // lines of very unlike contrast
            Plain{"small_scale_in_large_field", 2002, 3.703821},  // one end of the fine lines out of the way
-           Plain{"small_scale_in_large_field", 1808, 3.638715}   // every second line longer, plainer than all of them
+           Plain{"small_scale_in_large_field", 1808, 3.638715},  // every second line longer, plainer than all of them
+           Plain{"square_grid", 1609, 74.43835},                 // strips that crossing lines cover a part of
+           Plain{"square_grid", 2108, 13.44609},                 // the same, dense
+           Plain{"ring", 2103, 16.82054},                        // spaces as broad as lines, a base line at one end
+           Plain{"noisy", 1805, 11.52966},                       // light falls off toward the base line
+           Plain{"uneven_lines", 2106, 97.17493},                // seven, of very unlike contrast
+           Plain{"focus_gradient", 3005, 8.496},                 // places half way between them tried first
+           Plain{"everything", 2507, 23.9503}                    // another scale's base line among them, blurred
        }) {
     CAPTURE(plain.scene_class);
     CAPTURE(plain.seed);
@@ -85,9 +92,9 @@ TEST_CASE("rows of spots and yarns are not taken for the lines of a net") {
   using micrograph::NoScale;
   for (const Pattern& pattern :
        {Pattern{NoScale::discs, 1}, Pattern{NoScale::discs, 19}, Pattern{NoScale::discs, 29},
-        Pattern{NoScale::discs, 35},   // rows in one direction too short to be judged
-        Pattern{NoScale::discs, 48},   // bright lines between discs
-        Pattern{NoScale::discs, 644},  // small and noisy
+        Pattern{NoScale::discs, 35},                               // rows in one direction too short to be judged
+        Pattern{NoScale::discs, 48}, Pattern{NoScale::discs, 46},  // bright lines between discs
+        Pattern{NoScale::discs, 644},                              // small and noisy
         Pattern{NoScale::discs, 703}, Pattern{NoScale::discs, 1609}, Pattern{NoScale::cloth, 710},
         Pattern{NoScale::cloth, 29}}) {  // noise hides all but where the yarns give way
     CAPTURE(pattern.seed);

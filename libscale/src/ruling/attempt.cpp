@@ -22,6 +22,10 @@ constexpr double kModelLimit = 0.0008;
 // The same of a shape that is known at some fractions of a pixel only: the lines' places can stretch with it.
 constexpr double kUnpinnedLimit = 0.03;
 
+// Of the pitch: lines that scatter so much lie anywhere (evenly spread, 0.29), and say nothing of what hides in the
+// blur.
+constexpr double kAnywhere = 0.2;
+
 constexpr double kUnseenFan = 4.0;  // standard deviations: as the joint fit asks of a fan
 
 // Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative
@@ -198,7 +202,8 @@ Attempt attempt(const WorkingView& work, const Strips& strips, const Hypothesis&
   result.barely = implausible_for.barely;
   result.distorted = result.failure && too_distorted(g, measured.fit, work.diagonal);
   result.scattered = result.failure && too_scattered(measured.fit);
-  Blur blur = blur_of(work.view, g);
+  const bool anywhere = !(measured.fit.residual_rms < kAnywhere * std::abs(measured.fit.pitch));
+  Blur blur = anywhere ? Blur{} : blur_of(work.view, g);
   result.parts = blur.parts;
   if (divided || blur.aside) {
     result.hidden = std::move(blur.failure);

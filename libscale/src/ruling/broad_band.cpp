@@ -123,23 +123,27 @@ bool is_frame(const Levels& levels, const DarkBand& band, double ground) {
          (ground > 0.0 || ground + band.depth > kFrame * ground);  // dark lines: ink is the negative grey value
 }
 
-// Does it begin within `reach` strips of open ground? Clouded light does not, nor do lines that go out of focus.
-bool has_edge(const Levels& levels, const DarkBand& band, std::size_t reach) {
+// The open ground that it rises from within `reach` strips; nothing where it does not, as clouded light, or lines that
+// go out of focus.
+std::optional<double> ground_beside(const Levels& levels, const DarkBand& band, std::size_t reach) {
+  std::optional<double> least;
   const std::size_t from = band.from > reach ? band.from - reach : 0, to = std::min(levels.size(), band.to + reach);
   for (std::size_t k = from; k < to; ++k) {
     if (!levels[k] || !levels[k]->open) continue;
     for (std::size_t other = std::max(band.from, k > reach ? k - reach : 0); other < std::min(band.to, k + reach + 1);
          ++other)
-      if (levels[other]->ink - levels[k]->ink > kEdgeStep * band.depth) return true;
+      if (levels[other]->ink - levels[k]->ink > kEdgeStep * band.depth)
+        least = std::min(least.value_or(levels[k]->ink), levels[k]->ink);
   }
-  return false;
+  return least;
 }
 
-// At half its depth, strips.
-int height_of(const Levels& levels, const DarkBand& band, double ground) {
+// Half way from the ground beside it to its darkest, strips.
+int height_of(const Levels& levels, const DarkBand& band, double ground, double beside) {
   const auto at = [&](std::size_t k) { return levels.begin() + static_cast<std::ptrdiff_t>(k); };
-  return static_cast<int>(std::count_if(at(band.from), at(band.to),
-                                        [&](const auto& level) { return level->ink - ground > 0.5 * band.depth; }));
+  const double half = 0.5 * (beside + ground + band.depth);
+  return static_cast<int>(
+      std::count_if(at(band.from), at(band.to), [half](const auto& level) { return level->ink > half; }));
 }
 
 // What a base line may be as broad as, pixels: more and more the less the blur leaves of the lines' own width.
@@ -165,7 +169,8 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
   const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
   return std::any_of(bands.begin(), bands.end(), [&](const DarkBand& band) {
-    return height_of(levels, band, *ground) * strips.layout.height > limit && has_edge(levels, band, reach) &&
+    const auto beside = ground_beside(levels, band, reach);
+    return beside && height_of(levels, band, *ground, *beside) * strips.layout.height > limit &&
            !is_frame(levels, band, *ground);
   });
 }

@@ -5,6 +5,7 @@
 #include <map>
 #include <optional>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "numeric/robust.h"
@@ -289,15 +290,17 @@ bool crossed_in_turns(const ImageView& image, const Graduations& g, const End& e
 }
 
 // Lines broader than their spaces are read as the spaces' negative: beyond both ends lies what is in their midst, or
-// more where blur leaves less of it between the lines. A block of finer lines would lie beyond one end.
+// more where blur leaves less of it between the lines. A block of finer lines would lie beyond one end. At one end a
+// base line may lie in the nearer look.
 bool is_negative(const End& below, const End& above, double amplitude) {
-  const auto height = [&](const End& end, const Look& look) { return (look.level - end.ground) / amplitude; };
-  const auto like_lines = [&](const End& end) {
-    return !end.looks.empty() && std::all_of(end.looks.begin(), end.looks.end(),
-                                             [&](const Look& look) { return height(end, look) > kLeastOfNegative; });
+  if (below.looks.empty() || above.looks.empty()) return false;
+  const auto heights = [&](const End& end, const Look& near, const Look& far) {
+    return std::pair{(near.level - end.ground) / amplitude, (far.level - end.ground) / amplitude};
   };
-  return like_lines(below) && like_lines(above) &&
-         std::abs(height(below, below.looks.front()) - height(above, above.looks.front())) < kMostBetweenEnds;
+  const auto low = heights(below, below.looks.back(), below.looks.front()),
+             high = heights(above, above.looks.front(), above.looks.back());
+  return std::max(low.first, high.first) > kLeastOfNegative && std::min(low.second, high.second) > kLeastOfNegative &&
+         std::abs(low.second - high.second) < kMostBetweenEnds;
 }
 
 }  // namespace

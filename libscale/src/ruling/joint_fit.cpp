@@ -21,6 +21,7 @@ namespace {
 
 constexpr std::size_t kLeastWindows = 12;
 constexpr std::size_t kEnoughLines = 7;  // to do without one at either end
+constexpr std::size_t kManyLines = 12;   // to tell the light over them at each height
 constexpr int kFitPasses = 4;
 constexpr int kLeastPasses = 2;             // before the lines are
 constexpr double kAtRest = 0.05;            // when they move by less than this, in their standard deviations
@@ -236,7 +237,8 @@ struct JointFit {
 
   // Ground and height of the lines over the field, from the windows used that leave at most this variance; false when
   // they are too few.
-  bool fit_fields(SmoothField& background, SmoothField& amplitude, double most_variance) const {
+  bool fit_fields(SmoothField& background, SmoothField& amplitude, double most_variance,
+                  SmoothField::Slopes slopes) const {
     std::vector<Eigen::Vector3d> grounds, heights;
     for (const LineWindow& w : out.windows) {
       if (!w.used || w.fit.residual_variance > most_variance) continue;
@@ -244,7 +246,7 @@ struct JointFit {
       heights.emplace_back(z_line(w.line), z_strip(w.strip), w.fit.amplitude);
     }
     if (grounds.size() < kLeastWindows) return false;
-    oneapi::tbb::parallel_invoke([&] { background.fit(grounds); }, [&] { amplitude.fit(heights); });
+    oneapi::tbb::parallel_invoke([&] { background.fit(grounds, slopes); }, [&] { amplitude.fit(heights, slopes); });
     return true;
   }
 
@@ -275,8 +277,8 @@ struct JointFit {
     const auto many = std::count_if(variances.begin(), variances.end(), [&](double v) { return v <= clean; });
     SmoothField background(along, across), amplitude(along, across);
     if (static_cast<double>(many) < kLeastClean * static_cast<double>(variances.size()) ||
-        !fit_fields(background, amplitude, clean))
-      fit_fields(background, amplitude, 1e300);
+        !fit_fields(background, amplitude, clean, SmoothField::Slopes::of_the_field))
+      fit_fields(background, amplitude, 1e300, SmoothField::Slopes::of_the_field);
     return {background.scatter(), amplitude.scatter()};
   }
 
@@ -352,7 +354,9 @@ bool fit_jointly(Graduations& result) {
   const double period = result.period;
   JointFit joint{result, period};
   const int across = result.strips.layout.count >= 6 ? 2 : 0;
-  const int along = result.lines.size() >= 12 ? 3 : result.lines.size() >= 6 ? 2 : 1;
+  const bool many = result.lines.size() >= kManyLines;
+  const int along = many ? 3 : result.lines.size() >= 6 ? 2 : 1;
+  const auto slopes = many ? SmoothField::Slopes::of_each_height : SmoothField::Slopes::of_the_field;
   SmoothField background(along, across), line_amplitude(along, across);
   bool fields = false, told = false;
   int passes = kFitPasses;
@@ -361,7 +365,7 @@ bool fit_jointly(Graduations& result) {
     const double moved = joint.combine();
     if (pass + 1 == passes || (pass >= kLeastPasses && moved < kAtRest)) break;
     if (!fields || period >= kDensePeriod) {
-      fields = joint.fit_fields(background, line_amplitude, 1e300);
+      fields = joint.fit_fields(background, line_amplitude, 1e300, slopes);
       if (!fields) return false;
       joint.tell_light(line_amplitude, along);
     }

@@ -30,6 +30,7 @@ constexpr double kLeastStrayBand = 6.0;   // pixels
 constexpr double kOffPlace = 0.15;        // of the period
 constexpr double kDriftLookedAt = 0.08;   // less needs no explanation by chance
 constexpr std::size_t kLeastBends = 8;    // of the ground, to judge by
+constexpr std::size_t kLeastOfStrip = 5;  // lines, to tell what they have in common
 constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
 
 // Windows whose ground lies as far toward the lines' own grey as a line across them puts it.
@@ -45,6 +46,26 @@ std::vector<bool> crossed_windows(const Graduations& g) {
   for (std::size_t i = 0; i < crossed.size(); ++i)
     crossed[i] = (g.windows[i].fit.background - free) / amplitude > kCrossedGround;
   return crossed;
+}
+
+using GroundLevels = std::map<std::pair<int, int>, double>;  // by strip and index of the line
+
+// Less what all lines have in common in a strip: lines that cross them cover a part of it.
+GroundLevels ground_levels(const Graduations& g) {
+  const std::vector<bool> crossed = crossed_windows(g);
+  GroundLevels ground;
+  std::map<int, std::vector<double>> in_strip;
+  for (std::size_t i = 0; i < g.windows.size(); ++i) {
+    const LineWindow& w = g.windows[i];
+    if (!w.used || crossed[i]) continue;
+    ground[{w.strip, g.lines[w.line].index}] = w.fit.background;
+    in_strip[w.strip].push_back(w.fit.background);
+  }
+  std::map<int, double> common;
+  for (auto& [strip, levels] : in_strip)
+    common[strip] = levels.size() < kLeastOfStrip ? 0.0 : numeric::upper_median(std::move(levels));
+  for (auto& [place, level] : ground) level -= common[place.first];
+  return ground;
 }
 
 // Root mean square between two profiles, less what is straight of it: that is the ground, which slopes where the light
@@ -102,12 +123,7 @@ double scatter_along(const Graduations& g, double noise) {
 }
 
 double scatter_of_ground(const Graduations& g) {
-  const std::vector<bool> crossed = crossed_windows(g);
-  std::map<std::pair<int, int>, double> ground;  // by strip and index of the line
-  for (std::size_t i = 0; i < g.windows.size(); ++i) {
-    const LineWindow& w = g.windows[i];
-    if (w.used && !crossed[i]) ground[{w.strip, g.lines[w.line].index}] = w.fit.background;
-  }
+  const GroundLevels ground = ground_levels(g);
   double largest = 0.0;
   for (const auto& step : {std::pair{0, 1}, std::pair{1, 0}}) {  // from line to line, along a line
     std::vector<double> bends;

@@ -33,7 +33,8 @@ constexpr double kMostBetweenOfEven = 0.5;  // or of many sharp lines that lie s
                                             // in a wave they may stand for unlike numbers of finer lines
 constexpr double kEvenOfMany = 0.004;       // of the pitch, about even spacing,
 constexpr std::size_t kLinesIfEven = 9;     // or fewer lines
-constexpr double kEvenOfThem = 0.002;       // that lie more evenly
+constexpr double kEvenOfThem = 0.002;       // that lie more evenly,
+constexpr double kEvenOfFew = 0.0005;       // and the fewer the more
 constexpr double kMostGround = 0.2;         // ground from line to line, of their contrast (scales: 0.13)
 constexpr double kMostMisfit = 0.3;         // of a line from the common profile, of the contrast (scales: 0.28),
 constexpr double kMostDenseMisfit = 0.5;    // and where a window holds few pixels (scales: 0.35),
@@ -188,6 +189,12 @@ bool meagre(const Graduations& g, std::size_t used, double residual, int attempt
   return length < kStumpy || (used < kFewLines && !even);
 }
 
+// Do the lines lie so evenly that their contrast may differ? The fewer they are the more is asked.
+bool even_for_their_number(std::size_t used, double residual) {
+  if (used < kFewLines) return false;
+  return residual < (used >= kRaggedLines ? kEvenOfMany : used >= kLinesIfEven ? kEvenOfThem : kEvenOfFew);
+}
+
 // One of the measures by itself beyond its limit.
 std::optional<Failure> beyond_a_limit(const Likeness& like) {
   if (like.along > kMostAlong)
@@ -314,8 +321,7 @@ Implausible implausible(const ImageView& image, const Graduations& g, const Line
   if (elsewhere > (blur > kSineBlur ? kMostElsewhereOfSines : kMostElsewhere))
     return {failure("irregular", "lines just like these go on beyond the last ones with another spacing")};
   const bool many = static_cast<std::size_t>(used) >= kRaggedLines;
-  const bool even =
-      many ? residual < kEvenOfMany : static_cast<std::size_t>(used) >= kLinesIfEven && residual < kEvenOfThem;
+  const bool even = even_for_their_number(static_cast<std::size_t>(used), residual);
   const bool few = meagre(g, static_cast<std::size_t>(used), residual, attempt);
   const ShapeDrift drift = shape_drift(g);
   const Likeness like{residual,

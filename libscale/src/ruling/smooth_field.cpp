@@ -7,25 +7,73 @@
 
 namespace scale {
 
-void SmoothField::fit(const std::vector<Eigen::Vector3d>& samples) {
-  const Eigen::Index terms = count(), n = static_cast<Eigen::Index>(samples.size());
-  Eigen::MatrixXd design(n, terms);
-  Eigen::VectorXd observed(n), weight = Eigen::VectorXd::Ones(n);
-  for (Eigen::Index i = 0; i < n; ++i) {
-    design.row(i) = row(samples[static_cast<std::size_t>(i)](0), samples[static_cast<std::size_t>(i)](1)).transpose();
-    observed(i) = samples[static_cast<std::size_t>(i)](2);
+namespace {
+
+constexpr int kRounds = 5;
+constexpr double kHuber = 2.0;  // robust scales
+constexpr double kRidge = 1e-9;
+
+using Samples = std::vector<Eigen::Vector3d>;
+
+struct System {
+  Eigen::MatrixXd design;
+  Eigen::VectorXd observed, weight;
+};
+
+Eigen::VectorXd solution_of(const System& s) {
+  const Eigen::MatrixXd weighted = s.design.transpose() * s.weight.asDiagonal(), normal = weighted * s.design;
+  const Eigen::Index terms = normal.rows();
+  return (normal + kRidge * normal.trace() * Eigen::MatrixXd::Identity(terms, terms))
+      .ldlt()
+      .solve(weighted * s.observed);
+}
+
+// Weights by what `solution` leaves; returns its robust scale.
+double reweigh(System& s, const Eigen::VectorXd& solution) {
+  const Eigen::VectorXd residual = (s.observed - s.design * solution).cwiseAbs();
+  const double scale =
+      numeric::kMadToSigma * numeric::upper_median(std::vector<double>(residual.begin(), residual.end()));
+  if (scale > 0.0) s.weight = (residual / (kHuber * scale)).cwiseMax(1.0).cwiseInverse();
+  return scale;
+}
+
+// `system` less the weighted mean of every run of samples of the same height.
+void take_out_levels(const Samples& samples, System& system) {
+  for (std::size_t from = 0, to = 0; from < samples.size(); from = to) {
+    while (to < samples.size() && samples[to](1) == samples[from](1)) ++to;
+    const auto first = static_cast<Eigen::Index>(from), n = static_cast<Eigen::Index>(to - from);
+    const Eigen::RowVectorXd share =
+        system.weight.segment(first, n).transpose() / system.weight.segment(first, n).sum();
+    const Eigen::RowVectorXd mean = share * system.design.middleRows(first, n);
+    const double level = share * system.observed.segment(first, n);
+    system.design.middleRows(first, n).rowwise() -= mean;
+    system.observed.segment(first, n).array() -= level;
   }
-  for (int pass = 0; pass < 5; ++pass) {
-    const Eigen::MatrixXd normal = design.transpose() * weight.asDiagonal() * design;
-    coefficients_ = (normal + 1e-9 * normal.trace() * Eigen::MatrixXd::Identity(terms, terms))
-                        .ldlt()
-                        .solve(design.transpose() * weight.asDiagonal() * observed);
-    const Eigen::VectorXd residual = observed - design * coefficients_;
-    std::vector<double> magnitude(static_cast<std::size_t>(n));
-    for (Eigen::Index i = 0; i < n; ++i) magnitude[static_cast<std::size_t>(i)] = std::abs(residual(i));
-    scale_ = 1.4826 * numeric::upper_median(magnitude);
-    if (scale_ <= 0.0) break;
-    for (Eigen::Index i = 0; i < n; ++i) weight(i) = 1.0 / std::max(1.0, std::abs(residual(i)) / (2.0 * scale_));
+}
+
+}  // namespace
+
+void SmoothField::fit(const Samples& samples, Slopes slopes) {
+  const Eigen::Index n = static_cast<Eigen::Index>(samples.size());
+  System system{Eigen::MatrixXd(n, count()), Eigen::VectorXd(n), Eigen::VectorXd::Ones(n)};
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Eigen::Vector3d& sample = samples[static_cast<std::size_t>(i)];
+    system.design.row(i) = row(sample(0), sample(1)).transpose();
+    system.observed(i) = sample(2);
+  }
+  System within = system;
+  for (int round = 0; round < kRounds; ++round) {
+    coefficients_ = solution_of(system);
+    scale_ = reweigh(system, coefficients_);
+  }
+  slopes_ = coefficients_;
+  if (slopes == Slopes::of_the_field) return;
+  for (int round = 0; round < kRounds; ++round) {
+    System levelled = within;
+    take_out_levels(samples, levelled);
+    slopes_ = solution_of(levelled);
+    reweigh(levelled, slopes_);
+    within.weight = std::move(levelled.weight);
   }
 }
 

@@ -13,13 +13,17 @@ namespace scale {
 
 class SmoothField {
  public:
+  // Slopes along the lines of the same fit, or of a second one that has a level of its own at every height: a base line,
+  // or the lines of a grid, cross all lines there, narrower than the polynomial can follow.
+  enum class Slopes { of_the_field, of_each_height };
+
   SmoothField(int degree_along, int degree_across) : along_(degree_along), across_(degree_across) {}
 
-  // Samples (z1, z2, value), more than there are terms.
-  void fit(const std::vector<Eigen::Vector3d>& samples);
+  // Samples (z1, z2, value), more than there are terms, those of one height in a row.
+  void fit(const std::vector<Eigen::Vector3d>& samples, Slopes slopes);
   double value(double z1, double z2) const { return row(z1, z2).dot(coefficients_); }
   // Derivative by z1.
-  double slope_along(double z1, double z2) const { return row(z1, z2, true).dot(coefficients_); }
+  double slope_along(double z1, double z2) const { return row(z1, z2, true).dot(slopes_); }
   // 1.4826 median of the absolute residuals.
   double scatter() const { return scale_; }
 
@@ -31,7 +35,7 @@ class SmoothField {
   Row row(double z1, double z2, bool slope = false) const;
 
   int along_, across_;
-  Eigen::VectorXd coefficients_;
+  Eigen::VectorXd coefficients_, slopes_;
   double scale_ = 0.0;
 };
 

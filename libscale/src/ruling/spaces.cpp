@@ -40,6 +40,7 @@ constexpr double kStandsOut = 0.9;          // of it, beside where other lines c
 constexpr double kMostOffProfile = 0.035;   // and off the common profile (nets: 0.027; spots: 0.044)
 constexpr double kMostGapNoise = 0.12;      // of the contrast
 constexpr double kLeastOfWeave = 40.0;      // places where lines are compared
+constexpr double kMostOfUsual = 3.0;        // standard deviations of the shifts of lines
 constexpr double kSureOfWeave = 5.0;        // standard deviations
 
 // Where most of the lines are, or any where they have nothing in common, at most kMostFineStrips strips of it.
@@ -336,21 +337,43 @@ Eigen::MatrixXd shifts_by_themselves(const Fits& fits, std::size_t strips) {
   return own;
 }
 
+// No shift beyond what is usual: dirt lies over some of the lines, yarns dive everywhere.
+void clip(Eigen::MatrixXd& own) {
+  std::vector<double> sizes;
+  for (const double value : own.reshaped())
+    if (!std::isnan(value)) sizes.push_back(std::abs(value));
+  if (sizes.empty()) return;
+  const double most = kMostOfUsual * numeric::kMadToSigma * numeric::upper_median(std::move(sizes));
+  for (double& value : own.reshaped()) value = std::isnan(value) ? value : std::clamp(value, -most, most);
+}
+
+// The sum over all strips of all lines of the product of the shifts of a line and its next but one, less that of a line
+// and its next.
+struct Turns {
+  double sum = 0.0, squares = 0.0, count = 0.0;
+};
+
+Turns turns_of(const Eigen::MatrixXd& shifts) {
+  Turns turns;
+  for (Eigen::Index l = 0; l + 2 < shifts.rows(); ++l)
+    for (Eigen::Index k = 0; k < shifts.cols(); ++k) {
+      const double product = shifts(l, k) * shifts(l + 2, k) - shifts(l, k) * shifts(l + 1, k);
+      if (std::isnan(product)) continue;
+      turns.sum += product, turns.squares += product * product, turns.count += 1.0;
+    }
+  return turns;
+}
+
 // Yarns of one direction dive under those of the other by turns, and those on top are broader there: the gap beside
 // them gives way where its neighbours come nearer, and so do those after them. Products of the shifts of neighbours are
 // then negative and those of the next but one positive, which shows out of much noise: all strips of all lines add to
 // it.
 double woven(const Fits& fits, std::size_t strips) {
-  const Eigen::MatrixXd own = shifts_by_themselves(fits, strips);
-  double sum = 0.0, squares = 0.0, count = 0.0;
-  for (Eigen::Index l = 0; l + 2 < own.rows(); ++l)
-    for (Eigen::Index k = 0; k < own.cols(); ++k) {
-      const double product = own(l, k) * own(l + 2, k) - own(l, k) * own(l + 1, k);
-      if (std::isnan(product)) continue;
-      sum += product, squares += product * product, count += 1.0;
-    }
-  if (count < kLeastOfWeave || sum < kSureOfWeave * std::sqrt(squares)) return 0.0;
-  return std::sqrt(0.5 * sum / count);
+  Eigen::MatrixXd own = shifts_by_themselves(fits, strips);
+  const Turns turns = turns_of(own);
+  if (turns.count < kLeastOfWeave || turns.sum < kSureOfWeave * std::sqrt(turns.squares)) return 0.0;
+  clip(own);
+  return std::sqrt(std::max(0.0, 0.5 * turns_of(own).sum / turns.count));
 }
 
 }  // namespace
