@@ -95,12 +95,19 @@ TEST_CASE("rows of spots and yarns are not taken for the lines of a net") {
         Pattern{NoScale::discs, 35},                               // rows in one direction too short to be judged
         Pattern{NoScale::discs, 48}, Pattern{NoScale::discs, 46},  // bright lines between discs
         Pattern{NoScale::discs, 644},                              // small and noisy
+        Pattern{NoScale::discs, 635},                              // each spot of an oblique row a line of its own
+        Pattern{NoScale::discs, 2108},                             // rows known by the ground between their spots
         Pattern{NoScale::discs, 703}, Pattern{NoScale::discs, 1609}, Pattern{NoScale::cloth, 710},
         Pattern{NoScale::cloth, 29}}) {  // noise hides all but where the yarns give way
     CAPTURE(pattern.seed);
     const auto scene = micrograph::random_no_scale(pattern.kind, pattern.seed);
     CHECK(scale::find_rulings(test_support::grey_picture(scene).view()).failure);
   }
+}
+
+TEST_CASE("a few of the longest lines beside a band at the picture's border are not taken for the division") {
+  const auto scene = micrograph::random_scene(*micrograph::scene_class_named("dense_and_blurred"), 3104);
+  CHECK(scale::find_rulings(test_support::grey_picture(scene).view()).failure);
 }
 
 TEST_CASE("coarser lines do not stand in for a division that blur hides") {

@@ -30,6 +30,7 @@ constexpr double kEdgePeriods = 1.2;       // periods: finer lines are blurred b
 constexpr double kLeastEdge = 12.0;        // and at least so many pixels
 constexpr double kFrame = 0.25;            // of the ground's grey value: darker than what half covered ground leaves
 constexpr int kOutermost = 3;              // strips
+constexpr std::size_t kFewLines = 7;       // lines
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
@@ -116,10 +117,13 @@ std::vector<DarkBand> bands_in(const Levels& levels, double ground, double contr
   return bands;
 }
 
+bool is_bounded(const Levels& levels, const DarkBand& band) {
+  return band.from > 0 && levels[band.from - 1] && band.to < levels.size() && levels[band.to];
+}
+
 // One that goes on out of view may be the frame of the field, or what lies round bright lines.
 bool is_frame(const Levels& levels, const DarkBand& band, double ground) {
-  const bool bounded = band.from > 0 && levels[band.from - 1] && band.to < levels.size() && levels[band.to];
-  return !bounded &&
+  return !is_bounded(levels, band) &&
          (ground > 0.0 || ground + band.depth > kFrame * ground);  // dark lines: ink is the negative grey value
 }
 
@@ -166,12 +170,15 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   if (!ground) return false;
   ground = std::max(*ground, ground_beyond(levels, contrast).value_or(*ground));
   const double limit = broadest(g);
+  const bool few = g.lines.size() < kFewLines;
   const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
   const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
   return std::any_of(bands.begin(), bands.end(), [&](const DarkBand& band) {
     const auto beside = ground_beside(levels, band, reach);
-    return beside && height_of(levels, band, *ground, *beside) * strips.layout.height > limit &&
-           !is_frame(levels, band, *ground);
+    if (!beside || is_frame(levels, band, *ground)) return false;
+    // How far one goes that the picture's border cuts off nobody knows: too little to go by where lines are few.
+    return (few && !is_bounded(levels, band)) ||
+           height_of(levels, band, *ground, *beside) * strips.layout.height > limit;
   });
 }
 

@@ -12,6 +12,7 @@
 #include "ruling/broad_band.h"
 #include "ruling/hidden_lines.h"
 #include "ruling/likeness.h"
+#include "ruling/next_rows.h"
 #include "ruling/spaces.h"
 #include "ruling/tracks.h"
 
@@ -178,13 +179,18 @@ double most_misfit(double period) {
 
 double most_drift(const ShapeDrift& drift) { return std::hypot(kMostDrift, kDriftByChance * drift.by_chance); }
 
+// Of the pitch.
+double usual_length(const Graduations& g) {
+  std::vector<double> lengths;
+  for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
+  return numeric::upper_median(std::move(lengths)) / g.period;
+}
+
 // Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
 // Few long lines that lead the search and lie even to a thousandth are no accident: they differ by what is drawn over
 // them.
 bool meagre(const Graduations& g, std::size_t used, double residual, int attempt) {
-  std::vector<double> lengths;
-  for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
-  const double length = numeric::upper_median(std::move(lengths)) / g.period;
+  const double length = usual_length(g);
   const bool even = attempt == 1 && used >= kFewestEven && residual < kEven && length > kLong;
   return length < kStumpy || (used < kFewLines && !even);
 }
@@ -303,14 +309,17 @@ Implausible implausible(const ImageView& image, const Graduations& g, const Line
   if (g.period < kDensePeriod && evenness_in_turns(g) < kLeastEvenness)
     return {failure("irregular", "some places of the division are empty in turns: these are groups of lines")};
   const FineLook fine = look_finely(image, g, contrast, noise);
+  const bool clear = static_cast<std::size_t>(used) >= kManyLines && pitch > kRoundedPitch;
+  const bool spots = fine.crossing > kCrossing && fine.rounded > (clear ? kMostRoundedOfMany : kMostRounded);
   if (fine.broken > kMostBroken || fine.in_turns > kMostInTurns)
     return {failure("no-ruling",
-                    "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale")};
+                    "the spaces between the lines are filled in turns, as in brickwork or cloth: no ruled scale"),
+            spots};
   if (fine.gaps > kMostGaps)
     return {failure("no-ruling", "the ground shows through " + percent(fine.gaps) +
-                                     " of the lines' length: rows of dots or dashes, no ruled lines")};
-  const bool clear = static_cast<std::size_t>(used) >= kManyLines && pitch > kRoundedPitch;
-  if (fine.crossing > kCrossing && fine.rounded > (clear ? kMostRoundedOfMany : kMostRounded))
+                                     " of the lines' length: rows of dots or dashes, no ruled lines"),
+            spots};
+  if (spots || (usual_length(g) < kStumpy && next_rows(image, g)))
     return {failure("no-ruling", "the lines change their width from place to place: rows of spots, no ruled lines"),
             true};
   if (fine.woven > std::max(kMostWoven, kMostWovenOfPitch * pitch))
