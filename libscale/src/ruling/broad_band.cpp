@@ -31,6 +31,8 @@ constexpr double kLeastEdge = 12.0;        // and at least so many pixels
 constexpr double kFrame = 0.25;            // of the ground's grey value: darker than what half covered ground leaves
 constexpr int kOutermost = 3;              // strips
 constexpr std::size_t kFewLines = 7;       // lines
+constexpr double kStub = 1.0;              // of the period, the length of lines that only just stick out,
+constexpr double kDeep = 3.0;              // and of their contrast
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
@@ -170,14 +172,15 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   if (!ground) return false;
   ground = std::max(*ground, ground_beyond(levels, contrast).value_or(*ground));
   const double limit = broadest(g);
-  const bool few = g.lines.size() < kFewLines;
+  const bool few = g.lines.size() < kFewLines, stubs = usual_length(g) < kStub;
   const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
   const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
   return std::any_of(bands.begin(), bands.end(), [&](const DarkBand& band) {
     const auto beside = ground_beside(levels, band, reach);
     if (!beside || is_frame(levels, band, *ground)) return false;
-    // How far one goes that the picture's border cuts off nobody knows: too little to go by where lines are few.
-    return (few && !is_bounded(levels, band)) ||
+    // How far one goes that the picture's border cuts off nobody knows: too little to go by where lines are few. A base
+    // line is as dark as the graduations on it.
+    return (few && !is_bounded(levels, band)) || (stubs && band.depth > kDeep * contrast) ||
            height_of(levels, band, *ground, *beside) * strips.layout.height > limit;
   });
 }

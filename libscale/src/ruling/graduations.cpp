@@ -177,6 +177,12 @@ AlongRange common_range(const Graduations& g) {
   return range;
 }
 
+double usual_length(const Graduations& g) {
+  std::vector<double> lengths;
+  for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
+  return numeric::upper_median(std::move(lengths)) / g.period;
+}
+
 Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
                                 double noise) {
   Graduations result = measure_in_strips(image, searched, hypothesis, noise);

@@ -77,6 +77,9 @@ struct Graduations {
 // The part of v in which all lines are; empty (high below low) where there is none.
 AlongRange common_range(const Graduations& graduations);
 
+// Median length of the lines, of the period.
+double usual_length(const Graduations& graduations);
+
 // Empty `lines` when the hypothesis does not hold up in the picture. `strips` of the search that led to it are used
 // again where they are fine enough.
 Graduations measure_graduations(const ImageView& image, const Strips& strips, const Hypothesis& hypothesis,

@@ -179,13 +179,6 @@ double most_misfit(double period) {
 
 double most_drift(const ShapeDrift& drift) { return std::hypot(kMostDrift, kDriftByChance * drift.by_chance); }
 
-// Of the pitch.
-double usual_length(const Graduations& g) {
-  std::vector<double> lengths;
-  for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
-  return numeric::upper_median(std::move(lengths)) / g.period;
-}
-
 // Few lines, or lines hardly longer than they lie apart: text, weave, rings and rows of spots have such by accident.
 // Few long lines that lead the search and lie even to a thousandth are no accident: they differ by what is drawn over
 // them.
