@@ -71,6 +71,8 @@ TEST_CASE("plain scales are read") {
            Plain{"noisy", 1805, 11.52966},                       // light falls off toward the base line
            Plain{"uneven_lines", 2106, 97.17493},                // seven, of very unlike contrast
            Plain{"focus_gradient", 3005, 8.496},                 // places half way between them tried first
+           Plain{"defocus_disc", 3407, 10.00042},                // followed beyond the ends of every second line
+           Plain{"shading", 3408, 10.63742},                     // light falls off beside the ends of the lines
            Plain{"everything", 2507, 23.9503}                    // another scale's base line among them, blurred
        }) {
     CAPTURE(plain.scene_class);

@@ -25,6 +25,7 @@ constexpr double kNearLooks = 3.0;        // heights of a look, of what is near 
 constexpr double kLeastOfSwing = 0.4;     // half the swing lies between the mean of a wave and the ground, less noise
 constexpr double kBlock = 1.5;         // darkness of a block over that of the lines: two lines in place of one give 2
 constexpr double kLeastOfBlock = 1.2;  // in that look of the two that shows less of it: lines that go on give 1
+constexpr double kLeastOfShape = 0.5;  // mean darkness of lines over that of their profile
 constexpr double kLeastInView = 0.4;   // of the bins of a look
 constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
 constexpr double kLighter = 0.25;      // of the same: what is lighter than the ground between the lines is none
@@ -182,6 +183,14 @@ std::vector<Look> looks_beyond(const ImageView& image, const Graduations& g, boo
   return looks;
 }
 
+// The mean over a period of what the lines' profile stands out of the ground.
+double darkness_of_shape(const Graduations& g, double amplitude) {
+  double area = 0.0, samples = 0.0;
+  for (double t = -0.5 * g.period; t < 0.5 * g.period; t += LineShape::step, samples += 1.0)
+    area += g.shape.at(std::clamp(t, -g.shape.reach, g.shape.reach)).value;
+  return amplitude * area / samples;
+}
+
 // The lines themselves near one of their ends, their mean over a period.
 Look look_at_lines(const ImageView& image, const Graduations& g, bool above, double ground, double amplitude) {
   AlongRange range = common_range(g);
@@ -192,10 +201,7 @@ Look look_at_lines(const ImageView& image, const Graduations& g, bool above, dou
     range.high = std::min(range.high, range.low + reach);
   if (range.high - range.low >= kLeastLookHeight)
     if (const auto look = look_at(image, g, range.low, range.high - range.low)) return *look;
-  double area = 0.0, samples = 0.0;
-  for (double t = -0.5 * g.period; t < 0.5 * g.period; t += LineShape::step, samples += 1.0)
-    area += g.shape.at(std::clamp(t, -g.shape.reach, g.shape.reach)).value;
-  return {ground + amplitude * area / samples, std::nullopt};
+  return {ground + darkness_of_shape(g, amplitude), std::nullopt};
 }
 
 // One end of the lines: the ground between them, their mean, and what lies beyond.
@@ -258,9 +264,12 @@ struct Beyond {
   double least = 1e300, most = -1e300;
 };
 
-std::optional<Beyond> compare(const End& end, std::optional<double> ground) {
+// Where light changes so much along the lines that their mean is not that of their profile, `of_shape`, that counts; it
+// is nought where a wave leaves none to tell.
+std::optional<Beyond> compare(const End& end, std::optional<double> ground, double of_shape) {
   if (end.looks.empty() || !ground) return std::nullopt;
-  const double darkness = end.lines.level - *ground;
+  double darkness = end.lines.level - *ground;
+  if (of_shape != 0.0 && darkness / of_shape < kLeastOfShape) darkness = of_shape;
   if (darkness == 0.0 || !std::isfinite(darkness)) return std::nullopt;
   Beyond beyond;
   for (const Look& look : end.looks) {
@@ -321,7 +330,8 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
   if (is_negative(below, above, amplitude)) return {HiddenLines::Verdict::none, {}, 0.0};
   const auto ground_below = ground_of(below, above, wave, std::abs(amplitude)),
              ground_above = ground_of(above, below, wave, std::abs(amplitude));
-  const auto low = compare(below, ground_below), high = compare(above, ground_above);
+  const double of_shape = wave ? 0.0 : darkness_of_shape(g, amplitude);
+  const auto low = compare(below, ground_below, of_shape), high = compare(above, ground_above, of_shape);
   const auto is_block = [](const std::optional<Beyond>& b) {
     return b && b->least > kLeastOfBlock && b->most > kBlock && b->most < kMostBlock;
   };
@@ -333,7 +343,7 @@ HiddenLines hidden_lines(const ImageView& image, const Graduations& g) {
     }
     if (b) return false;
     // No ground is in view, but what lies beyond the end may be just what the wave reaches between the lines.
-    const auto own = compare(end, end.ground);
+    const auto own = compare(end, end.ground, 0.0);
     return own && own->least > -kLighter && own->most < kClean;
   };
   for (const bool up : {false, true})

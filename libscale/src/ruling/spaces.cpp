@@ -316,7 +316,7 @@ double change_along(const Fits& fits, const std::vector<char>& crossed, double n
   return std::sqrt(std::max(0.0, scatter * scatter - 2.0 * variance));
 }
 
-// Shifts less the mean of their line and of their strip: what all lines have in common goes, and so does what one has
+// Shifts less the median of their line and of their strip: what all lines have in common goes, and so does what one has
 // everywhere. NaN where there is no fit.
 Eigen::MatrixXd shifts_by_themselves(const Fits& fits, std::size_t strips) {
   const auto rows = static_cast<Eigen::Index>(fits.size() / strips), columns = static_cast<Eigen::Index>(strips);
@@ -326,11 +326,12 @@ Eigen::MatrixXd shifts_by_themselves(const Fits& fits, std::size_t strips) {
       const auto& fit = fits[static_cast<std::size_t>(l * columns + k)];
       own(l, k) = fit ? fit->shift : std::nan("");
     }
-  const auto centre = [](auto&& values) {
-    double sum = 0.0, count = 0.0;
-    for (const double value : values)
-      if (!std::isnan(value)) sum += value, count += 1.0;
-    if (count > 0.0) values.array() -= sum / count;
+  std::vector<double> seen;
+  const auto centre = [&seen](auto&& values) {
+    seen.clear();
+    std::copy_if(values.begin(), values.end(), std::back_inserter(seen),
+                 [](double value) { return !std::isnan(value); });
+    if (!seen.empty()) values.array() -= numeric::upper_median(seen);
   };
   for (Eigen::Index l = 0; l < rows; ++l) centre(own.row(l));
   for (Eigen::Index k = 0; k < columns; ++k) centre(own.col(k));
