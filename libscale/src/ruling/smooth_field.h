@@ -13,8 +13,8 @@ namespace scale {
 
 class SmoothField {
  public:
-  // Slopes along the lines of the same fit, or of a second one that has a level of its own at every height: a base line,
-  // or the lines of a grid, cross all lines there, narrower than the polynomial can follow.
+  // Slopes along the lines of the same fit, or of a second one that has a level of its own at every height: a base
+  // line, or the lines of a grid, cross all lines there, narrower than the polynomial can follow.
   enum class Slopes { of_the_field, of_each_height };
 
   SmoothField(int degree_along, int degree_across) : along_(degree_along), across_(degree_across) {}
