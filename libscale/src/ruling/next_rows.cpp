@@ -1,7 +1,6 @@
 #include "ruling/next_rows.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <optional>
 

@@ -61,19 +61,19 @@ void SmoothField::fit(const Samples& samples, Slopes slopes) {
     system.design.row(i) = row(sample(0), sample(1)).transpose();
     system.observed(i) = sample(2);
   }
-  System within = system;
   for (int round = 0; round < kRounds; ++round) {
     coefficients_ = solution_of(system);
     scale_ = reweigh(system, coefficients_);
   }
   slopes_ = coefficients_;
   if (slopes == Slopes::of_the_field) return;
+  system.weight.setOnes();
   for (int round = 0; round < kRounds; ++round) {
-    System levelled = within;
+    System levelled = system;
     take_out_levels(samples, levelled);
     slopes_ = solution_of(levelled);
     reweigh(levelled, slopes_);
-    within.weight = std::move(levelled.weight);
+    system.weight = std::move(levelled.weight);
   }
 }
 
