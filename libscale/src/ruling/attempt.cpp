@@ -31,10 +31,9 @@ constexpr double kUnseenFan = 4.0;  // standard deviations: as the joint fit ask
 // Lines that fan out or bow have another distance at their ends than in their middle: a quarter of that relative
 // change, as a standard uncertainty (rectangular): the reference lies in their middle.
 double change_along(const Graduations& g) {
-  double low = g.lines.front().v_low, high = g.lines.front().v_high;
-  for (const MeasuredLine& line : g.lines) low = std::min(low, line.v_low), high = std::max(high, line.v_high);
+  const AlongRange range = whole_range(g);
   const double half_span = 0.5 * (g.lines.back().s - g.lines.front().s),
-               reach = std::max(high - g.v_reference, g.v_reference - low);
+               reach = std::max(range.high - g.v_reference, g.v_reference - range.low);
   const double change =
       (2.0 * std::abs(g.bend.fan) * reach + std::abs(g.bend.bow_fan) * reach * reach) / std::max(1.0, half_span);
   return 0.25 * change / std::sqrt(12.0);

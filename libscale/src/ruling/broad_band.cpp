@@ -19,7 +19,6 @@ constexpr double kFineHeight = 3.0;        // pixels, of the strips
 constexpr double kReach = 12.0;            // widths of a line beyond the ends of the lines,
 constexpr double kLeastReach = 40.0;       // and at least so many pixels
 constexpr double kMostHeight = 600.0;      // pixels that are looked at
-constexpr double kMiddle = 0.15;           // of the period, to either side of the middle of a space
 constexpr double kLeastSeen = 0.5;         // of the spaces
 constexpr double kOpenLine = 0.75;         // of the contrast, of a line on open ground
 constexpr double kDrowned = 0.5;           // the same, of what is left of it in a band
@@ -30,7 +29,6 @@ constexpr double kEdgePeriods = 1.2;       // periods: finer lines are blurred b
 constexpr double kLeastEdge = 12.0;        // and at least so many pixels
 constexpr double kFrame = 0.25;            // of the ground's grey value: darker than what half covered ground leaves
 constexpr int kOutermost = 3;              // strips
-constexpr std::size_t kFewLines = 7;       // lines
 constexpr double kStub = 1.0;              // of the period, the length of lines that only just stick out,
 constexpr double kDeep = 3.0;              // and of their contrast
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
@@ -49,7 +47,7 @@ struct Level {
 using Levels = std::vector<std::optional<Level>>;
 
 std::optional<Level> level_at(const Graduations& g, const Strips& strips, int k, double contrast) {
-  const double v = strips.v_centre(k), half = std::max(1.0, kMiddle * g.period);
+  const double v = strips.v_centre(k), half = half_of_middle(g);
   const double sign = g.lines.front().amplitude < 0.0 ? -1.0 : 1.0;
   const auto covers = [v](const MeasuredLine& line) { return v >= line.v_low && v <= line.v_high; };
   std::vector<double> spaces, lines;

@@ -21,6 +21,7 @@ constexpr double kWhole = 0.2;         // of a strip: what is left out rather th
 constexpr double kCrossedShare = 0.3;  // of the windows
 constexpr double kMostTurn = 0.026;    // radians, a degree and a half: what strips are let be off by
 constexpr double kMostMisled = 0.1;    // the same, by what lies all over the picture: brushed metal, a label beside it
+constexpr double kMiddle = 0.15;       // of the period, to either side of the middle of a space
 constexpr double kOpenPart = 0.15;     // of the period: strips so high lie between the lines of a grid often enough
 
 // Strips of which a whole number makes the shorter lines, so that no part of those is lost, and that cover all lines.
@@ -177,11 +178,25 @@ AlongRange common_range(const Graduations& g) {
   return range;
 }
 
+AlongRange usual_range(const Graduations& g) {
+  std::vector<double> low, high;
+  for (const MeasuredLine& line : g.lines) low.push_back(line.v_low), high.push_back(line.v_high);
+  return {numeric::upper_median(std::move(low)), numeric::upper_median(std::move(high))};
+}
+
+AlongRange whole_range(const Graduations& g) {
+  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
+  for (const MeasuredLine& line : g.lines) range = {std::min(range.low, line.v_low), std::max(range.high, line.v_high)};
+  return range;
+}
+
 double usual_length(const Graduations& g) {
   std::vector<double> lengths;
   for (const MeasuredLine& line : g.lines) lengths.push_back(line.v_high - line.v_low);
   return numeric::upper_median(std::move(lengths)) / g.period;
 }
+
+double half_of_middle(const Graduations& g) { return std::max(1.0, kMiddle * g.period); }
 
 Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
                                 double noise) {

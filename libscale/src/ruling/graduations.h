@@ -14,6 +14,8 @@
 
 namespace scale {
 
+constexpr std::size_t kFewLines = 7;  // fewer of them may be even by accident
+
 struct MeasuredLine {
   int index = 0;
   double s = 0.0;                    // centre at v_reference, bins
@@ -74,11 +76,16 @@ struct Graduations {
   LineShape window_shape() const { return shape.window < 5.0 ? repeated(shape, period, 3.0) : shape; }
 };
 
-// The part of v in which all lines are; empty (high below low) where there is none.
+// The parts of v in which all lines are (empty, high below low, where there is none), most are, and any is.
 AlongRange common_range(const Graduations& graduations);
+AlongRange usual_range(const Graduations& graduations);
+AlongRange whole_range(const Graduations& graduations);
 
 // Median length of the lines, of the period.
 double usual_length(const Graduations& graduations);
+
+// Half the width of the middle of a space, bins.
+double half_of_middle(const Graduations& graduations);
 
 // Empty `lines` when the hypothesis does not hold up in the picture. `strips` of the search that led to it are used
 // again where they are fine enough.

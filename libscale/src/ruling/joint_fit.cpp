@@ -109,7 +109,7 @@ struct JointFit {
   // not, something is clipped, which is nothing to rely on.
   double noise_rise(const SmoothField& background, const SmoothField& amplitude) const {
     FlatResidual flat;
-    const double most = kMostForNoise * usual_variance();
+    const double most = kMostForNoise * usual_variance(out.windows);
     const std::size_t stride = std::max<std::size_t>(1, out.windows.size() / kNoiseWindows);
     for (std::size_t i = 0; i < out.windows.size(); i += stride) {
       const LineWindow& w = out.windows[i];
@@ -129,7 +129,7 @@ struct JointFit {
       const double a = out.lines[w.line].amplitude;
       return a * a * w.fit.shift_information;
     };
-    const double usual = usual_variance();
+    const double usual = usual_variance(out.windows);
     reject_misfits(usual);
     set_amplitudes();
     reject_other_amplitudes(usual);
@@ -224,16 +224,6 @@ struct JointFit {
 
   // The window's own amplitude where it is sure of it, else the line's.
   double shift_of(const LineWindow& w) const { return w.fit.shift * w.fit.amplitude / out.lines[w.line].amplitude; }
-
-  // The residual variance of windows that hold a line and nothing else; a base line or dirt may spoil most of them.
-  double usual_variance() const {
-    std::vector<double> variances;
-    for (const LineWindow& w : out.windows)
-      if (w.used) variances.push_back(w.fit.residual_variance);
-    if (variances.empty()) return 0.0;
-    const double best = numeric::quantile(variances, 0.25);
-    return std::max(1e-12, std::min(numeric::upper_median(std::move(variances)), kMostOverBest * best));
-  }
 
   // Ground and height of the lines over the field, from the windows used that leave at most this variance; false when
   // they are too few.
@@ -349,6 +339,15 @@ struct JointFit {
 };
 
 }  // namespace
+
+double usual_variance(const std::vector<LineWindow>& windows) {
+  std::vector<double> variances;
+  for (const LineWindow& w : windows)
+    if (w.used) variances.push_back(w.fit.residual_variance);
+  if (variances.empty()) return 0.0;
+  const double best = numeric::quantile(variances, 0.25);
+  return std::max(1e-12, std::min(numeric::upper_median(std::move(variances)), kMostOverBest * best));
+}
 
 bool fit_jointly(Graduations& result) {
   const double period = result.period;

@@ -149,12 +149,9 @@ double scatter_between(const Graduations& g) {
 }
 
 double raggedness(const Graduations& g) {
-  std::vector<double> lengths, scatters;
+  std::vector<double> scatters;
   std::map<int, const MeasuredLine*> at;
-  for (const MeasuredLine& line : g.lines) {
-    lengths.push_back(line.v_high - line.v_low);
-    at[line.index] = &line;
-  }
+  for (const MeasuredLine& line : g.lines) at[line.index] = &line;
   const auto ends = [](const MeasuredLine& l) {
     return std::array<double, 3>{l.v_low, l.v_high, 0.5 * (l.v_low + l.v_high)};
   };
@@ -170,7 +167,7 @@ double raggedness(const Graduations& g) {
     for (auto& bend : bends)
       scatters.push_back(numeric::kMadToSigma * numeric::upper_median(std::move(bend)) / std::sqrt(6.0));
   }
-  return *std::min_element(scatters.begin(), scatters.end()) / numeric::upper_median(std::move(lengths));
+  return *std::min_element(scatters.begin(), scatters.end()) / (usual_length(g) * g.period);
 }
 
 ShapeDrift shape_drift(const Graduations& g) {

@@ -6,7 +6,7 @@
 
 #include <oneapi/tbb/parallel_for.h>
 
-#include "numeric/robust.h"
+#include "ruling/joint_fit.h"
 #include "ruling/tracks.h"
 
 namespace scale {
@@ -31,29 +31,17 @@ LineShape alone(const Graduations& g) {
   return shape;
 }
 
-double usual_variance(const Graduations& g) {
-  std::vector<double> variances;
-  for (const LineWindow& w : g.windows)
-    if (w.used) variances.push_back(w.fit.residual_variance);
-  return variances.empty() ? 0.0 : numeric::upper_median(std::move(variances));
-}
-
 // Strips from where all lines but the longer ones have ended, so far as a line may go on.
 Strips strips_beyond(const ImageView& image, const Graduations& g, bool above) {
-  std::vector<double> ends, lengths;
-  for (const MeasuredLine& line : g.lines) {
-    ends.push_back(above ? line.v_high : line.v_low);
-    lengths.push_back(line.v_high - line.v_low);
-  }
-  const double length = numeric::upper_median(std::move(lengths)), clear = kClearBlurs * g.shape.blur,
-               height = g.strips.layout.height, angle = g.strips.layout.angle;
-  const AlongRange whole = along_range(image, angle);
+  const double length = usual_length(g) * g.period, clear = kClearBlurs * g.shape.blur, height = g.strips.layout.height,
+               angle = g.strips.layout.angle;
+  const AlongRange lines = whole_range(g), whole = along_range(image, angle);
   AlongRange range;
   if (above) {
-    range.low = *std::max_element(ends.begin(), ends.end()) + clear;
+    range.low = lines.high + clear;
     range.high = std::min(whole.high, range.low + length);
   } else {
-    range.high = *std::min_element(ends.begin(), ends.end()) - clear;
+    range.high = lines.low - clear;
     range.low = std::max(whole.low, range.high - length);
   }
   StripLayout layout = g.strips.layout;
@@ -92,7 +80,7 @@ void read_longer_lines(const ImageView& image, Graduations& g) {
   const bool bent = g.bend.fan != 0.0 || g.bend.bow != 0.0 || g.bend.bow_fan != 0.0;
   if (g.period >= kDensePeriod || g.shape.lone.empty() || bent) return;
   const LineShape shape = alone(g);
-  const double usual = usual_variance(g);
+  const double usual = usual_variance(g.windows);
   for (const bool above : {false, true}) {
     const Strips strips = strips_beyond(image, g, above);
     if (strips.bins == 0) continue;

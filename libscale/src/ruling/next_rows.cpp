@@ -48,8 +48,7 @@ std::optional<bool> next_mark(const Graduations& g, const Strips& strips, std::s
 }  // namespace
 
 bool next_rows(const ImageView& image, const Graduations& g) {
-  AlongRange range{g.lines.front().v_low, g.lines.front().v_high};
-  for (const MeasuredLine& line : g.lines) range = {std::min(range.low, line.v_low), std::max(range.high, line.v_high)};
+  const AlongRange range = whole_range(g);
   const double margin = kReach * g.period + 2.0 * kHeight;
   const Strips strips = strips_over(image, g.strips.layout.angle, kHeight, {range.low - margin, range.high + margin});
   const std::size_t stride = standing_for_all(g.lines.size());

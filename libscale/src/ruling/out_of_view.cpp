@@ -3,8 +3,6 @@
 #include <cmath>
 #include <vector>
 
-#include "numeric/robust.h"
-
 namespace scale {
 
 namespace {
@@ -12,13 +10,6 @@ namespace {
 constexpr int kLooks = 24;            // along a line
 constexpr double kBorder = 3.0;       // pixels
 constexpr double kMostBeyond = 0.25;  // of the places measured, beyond each end: a cubic is not followed farther
-
-// Of v, of most lines.
-AlongRange usual_range(const Graduations& g) {
-  std::vector<double> lows, highs;
-  for (const MeasuredLine& line : g.lines) lows.push_back(line.v_low), highs.push_back(line.v_high);
-  return {numeric::upper_median(std::move(lows)), numeric::upper_median(std::move(highs))};
-}
 
 // How many of the looks along a line, so far beside the end line, lie inside the picture.
 int looks_in_view(const WorkingView& work, const Graduations& g, AlongRange range, const MeasuredLine& end,

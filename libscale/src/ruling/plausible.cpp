@@ -49,7 +49,6 @@ constexpr double kMostTogether = 1.6;       // sum of squares of the above over 
 constexpr double kMostTogetherOfFew = 0.4;  // the same for fewer than seven lines
 constexpr double kFreeAttempts = 2.0;       // beyond them the limit of the sum falls with their number
 constexpr int kMeagreAttempts = 4;          // in which few or stumpy lines count
-constexpr std::size_t kFewLines = 7;
 constexpr std::size_t kManyLines = 10;
 constexpr double kStumpy = 0.65, kLong = 1.5;  // length over pitch
 constexpr std::size_t kFewestEven = 5;

@@ -28,7 +28,6 @@ constexpr std::size_t kSteady = 5;
 constexpr double kUnknown = 1e300;
 constexpr double kLeastSpaces = 4.0;    // to judge by
 constexpr double kLeastCrossed = 0.04;  // of a space: less is the grain of the ground, or a speck
-constexpr double kMiddle = 0.15;        // half the width of the middle of a space, of the period
 constexpr double kEnds = 0.1;           // of the usual length
 constexpr double kSoft = 1.5;           // pixels of blur
 constexpr double kEndBlurs = 2.5;
@@ -45,14 +44,11 @@ constexpr double kSureOfWeave = 5.0;        // standard deviations
 
 // Where most of the lines are, or any where they have nothing in common, at most kMostFineStrips strips of it.
 StripLayout fine_layout(const Graduations& g, double height) {
-  std::vector<double> low, high;
-  for (const MeasuredLine& line : g.lines) low.push_back(line.v_low), high.push_back(line.v_high);
-  double from = numeric::upper_median(low), to = numeric::upper_median(high);
-  if (to - from < kLeastFineStrips * height)
-    from = *std::min_element(low.begin(), low.end()), to = *std::max_element(high.begin(), high.end());
-  const double length = std::min(to - from, height * kMostFineStrips);
+  AlongRange range = usual_range(g);
+  if (range.high - range.low < kLeastFineStrips * height) range = whole_range(g);
+  const double length = std::min(range.high - range.low, height * kMostFineStrips);
   StripLayout layout = g.strips.layout;
-  layout.v0 = 0.5 * (from + to - length);
+  layout.v0 = 0.5 * (range.low + range.high - length);
   layout.count = static_cast<int>(length / height);
   layout.height = height;
   layout.phases = 1;
@@ -103,7 +99,7 @@ Spaces find_spaces(const Graduations& g, const Strips& strips, double contrast, 
   spaces.known.assign((lines - 1) * n, 0);
   spaces.crossed.assign((lines - 1) * n, 0);
   spaces.off.assign((lines - 1) * n, 0.0);
-  const double half = std::max(1.0, kMiddle * g.period);
+  const double half = half_of_middle(g);
   // Where a line ends is known to some strips, and a soft end darkens the space beside it.
   const double margin =
       kEnds * strips.layout.count * kFineHeight + (g.shape.blur > kSoft ? kEndBlurs * g.shape.blur : 0.0);
