@@ -24,6 +24,7 @@ struct MeasuredLine {
   double weight = 0.0;               // of s, inverse variance per unit window variance
   double v_low = 0.0, v_high = 0.0;  // where the line was followed
   double amplitude = 0.0;            // grey values, negative for dark lines on bright ground
+  double broader = 0.0;              // bins, than the shape, see own_width.h
   double light_doubt = 0.0;          // standard, bins: of the centre, signed alike for all lines (see light_share.h)
   int windows = 0;                   // that carry the centre
   bool lopsided = false;             // an end line, left out: the ground on its two sides differs

@@ -11,6 +11,7 @@
 #include "ruling/lacking.h"
 #include "ruling/light_share.h"
 #include "ruling/lopsided.h"
+#include "ruling/own_width.h"
 #include "ruling/smooth_field.h"
 #include "ruling/tracks.h"
 #include "ruling/two_edges.h"
@@ -35,6 +36,8 @@ constexpr double kAmplitudeSlack = 0.5;     // of a line's median amplitude, for
 constexpr double kWindowOutlier = 4.5;      // robust standard deviations
 constexpr double kBendSignificance = 4.0;   // standard deviations, for a fan or a bow of the lines
 constexpr double kSmoothing = 0.3;          // bins, of the folded shape
+constexpr double kOfOtherWidth = 1.5;       // of the residual variance of a quarter of the lines
+constexpr std::size_t kWidthWindows = 6;    // of a line, that tell its width
 constexpr std::size_t kNoiseWindows = 200;  // that tell the noise, about
 constexpr double kMostForNoise = 1.5;       // of the usual residual variance: lines' ends show more
 
@@ -42,6 +45,7 @@ struct JointFit {
   Graduations& out;
   double period;
   LightShare light = {};
+  std::vector<LineShape> own_shapes = {};  // shapes of lines that are broader or narrower, else empty
 
   double centre(std::size_t line, int strip) const { return out.centre(line, strip); }
   double z_line(std::size_t line) const { return out.z_of(line); }
@@ -57,6 +61,19 @@ struct JointFit {
             lacking(window)};
   }
 
+  const LineShape& shape_of(std::size_t line) const {
+    return line < own_shapes.size() && !own_shapes[line].value.empty() ? own_shapes[line] : out.shape;
+  }
+
+  FoldWindow for_fold(const LineWindow& w, const SmoothField& background, const SmoothField& amplitude) const {
+    return {w.strip,
+            centre(w.line, w.strip),
+            w.fit.background,
+            w.fit.amplitude,
+            surroundings(w, background, amplitude),
+            out.lines[w.line].broader};
+  }
+
   double half_span() const { return std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s)); }
 
   Lacking lacking(const LineWindow& window) const { return {window.lacking, out.lines[window.line].amplitude}; }
@@ -70,10 +87,10 @@ struct JointFit {
       const Surroundings around = background != nullptr ? surroundings(window, *background, *amplitude)
                                                         : Surroundings{0.0, 0.0, lacking(window)};
       const double where = centre(window.line, window.strip);
-      const auto fit = dense && background != nullptr
-                           ? fit_shift(out.strips, window.strip, where, out.shape, around, background->value(z1, z2),
-                                       amplitude->value(z1, z2))
-                           : fit_window(out.strips, window.strip, where, dense ? reader : out.shape, around);
+      const auto fit = dense && background != nullptr ? fit_shift(out.strips, window.strip, where, out.shape, around,
+                                                                  background->value(z1, z2), amplitude->value(z1, z2))
+                                                      : fit_window(out.strips, window.strip, where,
+                                                                   dense ? reader : shape_of(window.line), around);
       window.used = fit.has_value() && !out.lines[window.line].lopsided;
       if (fit) window.fit = *fit;
     });
@@ -87,11 +104,8 @@ struct JointFit {
 
   void refold(const SmoothField& background, const SmoothField& amplitude) {
     std::vector<FoldWindow> windows;
-    for (const LineWindow& window : out.windows) {
-      if (!window.used) continue;
-      windows.push_back({window.strip, centre(window.line, window.strip), window.fit.background, window.fit.amplitude,
-                         surroundings(window, background, amplitude)});
-    }
+    for (const LineWindow& window : out.windows)
+      if (window.used) windows.push_back(for_fold(window, background, amplitude));
     const double smoothing = std::max(kSmoothing, 0.35 * out.shape.blur);
     const double window = out.shape.window;
     const Fold fold = fold_windows(out.strips, windows, 0.5 * period, &out.shape);
@@ -103,6 +117,45 @@ struct JointFit {
     next.window = window;
     next.rise = noise_rise(background, amplitude);
     out.shape = std::move(next);
+    own_shapes.assign(out.lines.size(), {});
+    for (std::size_t l = 0; l < out.lines.size(); ++l)
+      if (const double broader = out.lines[l].broader; broader != 0.0)
+        own_shapes[l] = broadened(out.shape, broader, period);
+  }
+
+  // Does a line leave so much more than most that it may be broader or narrower, or is one known to be so?
+  bool may_differ_in_width() const {
+    std::vector<std::vector<double>> left(out.lines.size());
+    for (const LineWindow& w : out.windows)
+      if (w.fit.pixels > 0.0) left[w.line].push_back(w.fit.residual_variance);
+    std::vector<double> usual;
+    for (std::vector<double>& variances : left)
+      if (!variances.empty()) usual.push_back(numeric::upper_median(std::move(variances)));
+    if (usual.empty()) return false;
+    const double most = *std::max_element(usual.begin(), usual.end());
+    return most > kOfOtherWidth * numeric::quantile(std::move(usual), 0.25) ||
+           std::any_of(out.lines.begin(), out.lines.end(),
+                       [](const MeasuredLine& line) { return line.broader != 0.0; });
+  }
+
+  // How broad each line is by itself, from some of its windows, evenly spread.
+  void tell_widths(const SmoothField& background, const SmoothField& amplitude) {
+    if (!may_differ_in_width()) return;
+    std::vector<std::vector<std::size_t>> used(out.lines.size());
+    for (const bool also_rejected : {false, true})  // of lines that are not like the shape at all
+      for (std::size_t i = 0; i < out.windows.size(); ++i) {
+        const LineWindow& w = out.windows[i];
+        if (also_rejected ? out.lines[w.line].windows == 0 && w.fit.pixels > 0.0 : w.used) used[w.line].push_back(i);
+      }
+    std::vector<std::vector<FoldWindow>> windows(out.lines.size());
+    for (std::size_t l = 0; l < out.lines.size(); ++l) {
+      const std::size_t stride = (used[l].size() + kWidthWindows - 1) / kWidthWindows;
+      for (std::size_t k = stride / 2; k < used[l].size(); k += stride)
+        windows[l].push_back(for_fold(out.windows[used[l][k]], background, amplitude));
+      for (FoldWindow& window : windows[l]) window.broader = 0.0;
+    }
+    const std::vector<double> widths = own_widths(out, windows);
+    for (std::size_t l = 0; l < out.lines.size(); ++l) out.lines[l].broader = widths[l];
   }
 
   // How the light's own noise changes over a line, from some of the windows. It grows with the light: where it does
@@ -114,7 +167,7 @@ struct JointFit {
     for (std::size_t i = 0; i < out.windows.size(); i += stride) {
       const LineWindow& w = out.windows[i];
       if (w.used && w.fit.residual_variance <= most)
-        flat.add(out.strips, w.strip, centre(w.line, w.strip), out.shape, w.fit,
+        flat.add(out.strips, w.strip, centre(w.line, w.strip), shape_of(w.line), w.fit,
                  surroundings(w, background, amplitude));
     }
     const double rise = flat.rise();
@@ -368,6 +421,7 @@ bool fit_jointly(Graduations& result) {
       if (!fields) return false;
       joint.tell_light(line_amplitude, along);
     }
+    if (period >= kDensePeriod) joint.tell_widths(background, line_amplitude);
     joint.refold(background, line_amplitude);
     if (!told) {
       told = tell_lacking(

@@ -29,6 +29,7 @@ constexpr double kFellow = 0.8;           // of the strength that counts, for an
 constexpr double kLeastStrayBand = 6.0;   // pixels
 constexpr double kOffPlace = 0.15;        // of the period
 constexpr double kDriftLookedAt = 0.08;   // less needs no explanation by chance
+constexpr double kWidthsByChance = 3.0;   // standard deviations, of lines broader at one end
 constexpr std::size_t kLeastBends = 8;    // of the ground, to judge by
 constexpr std::size_t kLeastOfStrip = 5;  // lines, to tell what they have in common
 constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
@@ -77,6 +78,22 @@ double difference(const LineShape& a, const LineShape& b, double window) {
     squares += off * off, straight += off * t, along += t * t;
   }
   return std::sqrt(std::max(0.0, squares - straight * straight / along) / count);
+}
+
+std::size_t third_of(const std::vector<std::size_t>& lines) { return std::max<std::size_t>(1, lines.size() / 3); }
+
+// Do the own widths of these lines differ from one end to the other by no more than neighbours' make likely?
+bool own_widths_by_chance(const Graduations& g, const std::vector<std::size_t>& lines) {
+  const std::size_t n = lines.size(), third = third_of(lines);
+  double squares = 0.0, trend = 0.0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double own = g.lines[lines[i]].broader;
+    if (i > 0) squares += std::pow(own - g.lines[lines[i - 1]].broader, 2);
+    if (i < third) trend -= own / static_cast<double>(third);
+    if (i + third >= n) trend += own / static_cast<double>(third);
+  }
+  // A difference of neighbours has twice the variance of one width, that of the means of thirds has 2 / third of it.
+  return trend * trend <= kWidthsByChance * kWidthsByChance * squares / static_cast<double>((n - 1) * third);
 }
 
 }  // namespace
@@ -175,16 +192,22 @@ ShapeDrift shape_drift(const Graduations& g) {
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (g.lines[l].windows > 0) counting.push_back(l);
   if (counting.size() < 2) return {};
+  const bool own = own_widths_by_chance(g, counting);
   std::vector<std::vector<FoldWindow>> windows(g.lines.size());
   for (const LineWindow& w : g.windows)
     if (w.fit.pixels > 0.0)
-      windows[w.line].push_back({w.strip, g.centre(w.line, w.strip), w.fit.background, w.fit.amplitude, {}});
+      windows[w.line].push_back({w.strip,
+                                 g.centre(w.line, w.strip),
+                                 w.fit.background,
+                                 w.fit.amplitude,
+                                 {},
+                                 own ? g.lines[w.line].broader : 0.0});
   const auto folded = [&](auto from, auto to) {
     std::vector<FoldWindow> all;
     for (; from != to; ++from) all.insert(all.end(), windows[*from].begin(), windows[*from].end());
     return all.empty() ? std::optional<LineShape>() : fold_shape(g.strips, all, g.shape.window, 0.5);
   };
-  const auto third = static_cast<std::ptrdiff_t>(std::max<std::size_t>(1, counting.size() / 3));
+  const auto third = static_cast<std::ptrdiff_t>(third_of(counting));
   const auto first = folded(counting.begin(), counting.begin() + third),
              last = folded(counting.end() - third, counting.end());
   if (!first || !last) return {};

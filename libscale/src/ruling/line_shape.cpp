@@ -313,6 +313,8 @@ Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, 
           if (std::abs(t) < previous->reach) y -= window.around.amplitude * t * previous->at(t).value;
         }
         const double weight = w * window.amplitude * window.amplitude;
+        if (window.broader != 0.0) t = narrowed(t, window.broader);
+        if (std::abs(t) > end) return;
         add({weight * t, w * window.amplitude * y, weight},
             blocks[block][static_cast<std::size_t>((t + end) * kCellsPerBin)]);
       });

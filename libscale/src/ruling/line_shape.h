@@ -14,6 +14,7 @@
 #pragma once
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 #include <vector>
 
@@ -108,6 +109,7 @@ struct FoldWindow {
   int strip = 0;
   double centre = 0.0, background = 0.0, amplitude = 1.0;
   Surroundings around;
+  double broader = 0.0;  // bins, the line than the shape, see own_width.h
 };
 
 // All samples of the windows within +-reach, brought to S and gathered in cells finer than the shape.
@@ -131,6 +133,12 @@ LineShape fold_shape(const Strips& strips, const std::vector<FoldWindow>& window
 
 // The same lines repeated: a window over `periods` periods, for lines too dense to be read one by one.
 LineShape repeated(const LineShape& shape, double period, double periods);
+
+// Where on the shape lies what is at t of a line that is so much broader: its edges are farther apart.
+inline double narrowed(double t, double broader) {
+  const double half = 0.5 * broader;
+  return half > 0.0 ? t - std::clamp(t, -half, half) : t - std::copysign(1.0, t) * half;
+}
 
 // Sets the slope by differences of the value.
 void differentiate(LineShape& shape);
