@@ -70,6 +70,8 @@ TEST_CASE("plain scales are read") {
            Plain{"ring", 2103, 16.82054},                        // spaces as broad as lines, a base line at one end
            Plain{"noisy", 1805, 11.52966},                       // light falls off toward the base line
            Plain{"uneven_lines", 2106, 97.17493},                // seven, of very unlike contrast
+           Plain{"uneven_lines", 39, 101.3632},                  // one far narrower than the others
+           Plain{"square_grid", 38, 39.33733},                   // strips askew to the crossing lines
            Plain{"focus_gradient", 3005, 8.496},                 // places half way between them tried first
            Plain{"defocus_disc", 3407, 10.00042},                // followed beyond the ends of every second line
            Plain{"shading", 3408, 10.63742},                     // light falls off beside the ends of the lines

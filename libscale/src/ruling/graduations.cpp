@@ -19,10 +19,12 @@ constexpr double kMostStrips = 96.0;
 constexpr double kShorter = 1.1;       // times the usual length of the shorter lines
 constexpr double kWhole = 0.2;         // of a strip: what is left out rather than begin another
 constexpr double kCrossedShare = 0.3;  // of the windows
-constexpr double kMostTurn = 0.026;    // radians, a degree and a half: what strips are let be off by
-constexpr double kMostMisled = 0.1;    // the same, by what lies all over the picture: brushed metal, a label beside it
-constexpr double kMiddle = 0.15;       // of the period, to either side of the middle of a space
-constexpr double kOpenPart = 0.15;     // of the period: strips so high lie between the lines of a grid often enough
+constexpr double kAskew = 0.004;       // radians: strips so far off crossed lines are laid anew,
+constexpr double kLeastBeside = 0.1;   // of the contrast, rms
+constexpr double kMostTurn = 0.026;    // and so far off others, a degree and a half,
+constexpr double kMostMisled = 0.1;  // unless they were misled by what lies all over: brushed metal, a label beside it
+constexpr double kMiddle = 0.15;     // of the period, to either side of the middle of a space
+constexpr double kOpenPart = 0.15;   // of the period: strips so high lie between the lines of a grid often enough
 
 // Strips of which a whole number makes the shorter lines, so that no part of those is lost, and that cover all lines.
 Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double least_height,
@@ -138,6 +140,11 @@ bool mostly_crossed(const Graduations& g) {
   return static_cast<double>(out) > kCrossedShare * static_cast<double>(g.windows.size());
 }
 
+// Do windows hold so much beside their lines that what it does to them hangs on how the strips lie?
+bool crossed_askew(const Graduations& g) {
+  return g.period >= kDensePeriod && usual_variance(g.windows) > std::pow(kLeastBeside * g.lines.front().amplitude, 2);
+}
+
 // In strips along the direction of the hypothesis, which that of the lines may differ from.
 Graduations measure_in_strips(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
                               double noise) {
@@ -201,8 +208,11 @@ double half_of_middle(const Graduations& g) { return std::max(1.0, kMiddle * g.p
 Graduations measure_graduations(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
                                 double noise) {
   Graduations result = measure_in_strips(image, searched, hypothesis, noise);
-  if (const double turn = std::abs(turn_of(result)); !result.lines.empty() && turn > kMostTurn && turn < kMostMisled)
-    result = measure_in_strips(image, searched, set_upright(result, hypothesis), noise);
+  const double turn = std::abs(turn_of(result));
+  if (!result.lines.empty() && turn > (crossed_askew(result) ? kAskew : kMostTurn) && turn < kMostMisled) {
+    Graduations upright = measure_in_strips(image, searched, set_upright(result, hypothesis), noise);
+    if (!upright.lines.empty() || turn > kMostTurn) result = std::move(upright);
+  }
   if (std::abs(turn_of(result)) > kMostTurn) result.lines.clear();
   for (MeasuredLine& line : result.lines)
     line.sigma = line.weight > 0.0 ? result.window_sigma / std::sqrt(line.weight) * std::cos(result.angle) : 0.0;
