@@ -32,6 +32,8 @@ constexpr int kOutermost = 3;              // strips
 constexpr double kStub = 1.0;              // of the period, the length of lines that only just stick out,
 constexpr double kDeep = 3.0;              // and of their contrast
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
+constexpr double kDarker = 1.25;           // of the contrast, where
+constexpr double kOwnContrast = 0.3;       // of a line's width, the blur, leaves it its own
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
 constexpr double kLeastBesideWave = 15.0;  // and pixels,
@@ -150,9 +152,11 @@ int height_of(const Levels& levels, const DarkBand& band, double ground, double 
       std::count_if(at(band.from), at(band.to), [half](const auto& level) { return level->ink > half; }));
 }
 
-// What a base line may be as broad as, pixels: more and more the less the blur leaves of the lines' own width.
-double broadest(const Graduations& g) {
-  const double plain = kBroad * g.shape.width + kCut * kFineHeight, excess = g.shape.blur - kSineBlur * g.period;
+// What a base line may be as broad as, pixels: more and more the less the blur leaves of the lines' own width, but no
+// broader than the lines where it is `darker` than those.
+double broadest(const Graduations& g, bool darker) {
+  const double plain = (darker ? 1.0 : kBroad) * g.shape.width + kCut * kFineHeight,
+               excess = g.shape.blur - kSineBlur * g.period;
   if (excess <= 0.0) return plain;
   return std::max(kLeastBesideWave, std::min(plain + kBroaderByBlur * excess, kBroadBesideWave * g.period));
 }
@@ -165,11 +169,15 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   oneapi::tbb::parallel_for(0, strips.layout.count,
                             [&](int k) { levels[static_cast<std::size_t>(k)] = level_at(g, strips, k, contrast); });
   std::optional<double> ground;
+  double highest = contrast;  // of the lines, away from their ends
   for (const std::optional<Level>& level : levels)
-    if (level && level->open) ground = std::min(ground.value_or(level->ink), level->ink);
+    if (level && level->open) {
+      ground = std::min(ground.value_or(level->ink), level->ink);
+      highest = std::max(highest, level->lines);
+    }
   if (!ground) return false;
   ground = std::max(*ground, ground_beyond(levels, contrast).value_or(*ground));
-  const double limit = broadest(g);
+  const bool own_contrast = g.shape.blur < kOwnContrast * g.shape.width;
   const bool few = g.lines.size() < kFewLines, stubs = usual_length(g) < kStub;
   const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
   const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
@@ -179,7 +187,8 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
     // How far one goes that the picture's border cuts off nobody knows: too little to go by where lines are few. A base
     // line is as dark as the graduations on it.
     return (few && !is_bounded(levels, band)) || (stubs && band.depth > kDeep * contrast) ||
-           height_of(levels, band, *ground, *beside) * strips.layout.height > limit;
+           height_of(levels, band, *ground, *beside) * strips.layout.height >
+               broadest(g, own_contrast && band.depth > kDarker * highest);
   });
 }
 
