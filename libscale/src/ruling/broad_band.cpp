@@ -34,6 +34,7 @@ constexpr double kDeep = 3.0;              // and of their contrast
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
 constexpr double kDarker = 1.25;           // of the contrast, where
 constexpr double kOwnContrast = 0.3;       // of a line's width, the blur, leaves it its own
+constexpr double kWholeBlurs = 4.0;        // of open line: blur of its ends leaves it its contrast, too
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
 constexpr double kLeastBesideWave = 15.0;  // and pixels,
@@ -99,6 +100,21 @@ std::optional<double> ground_beyond(const Levels& levels, double contrast) {
 }
 
 // A band: strips [from, to), and how far it stands out of the ground.
+// The lines where they stand on open ground: the lightest of it, their largest height, and over how many strips.
+struct OpenLines {
+  double ground = 1e300, height = 0.0;
+  int strips = 0;
+};
+
+OpenLines open_lines(const Levels& levels) {
+  OpenLines open;
+  for (const std::optional<Level>& level : levels) {
+    if (!level || !level->open) continue;
+    open = {std::min(open.ground, level->ink), std::max(open.height, level->lines), open.strips + 1};
+  }
+  return open;
+}
+
 struct DarkBand {
   std::size_t from = 0, to = 0;
   double depth = 0.0;
@@ -168,27 +184,22 @@ bool broad_band(const ImageView& image, const Graduations& g, double contrast) {
   Levels levels(static_cast<std::size_t>(strips.layout.count));
   oneapi::tbb::parallel_for(0, strips.layout.count,
                             [&](int k) { levels[static_cast<std::size_t>(k)] = level_at(g, strips, k, contrast); });
-  std::optional<double> ground;
-  double highest = contrast;  // of the lines, away from their ends
-  for (const std::optional<Level>& level : levels)
-    if (level && level->open) {
-      ground = std::min(ground.value_or(level->ink), level->ink);
-      highest = std::max(highest, level->lines);
-    }
-  if (!ground) return false;
-  ground = std::max(*ground, ground_beyond(levels, contrast).value_or(*ground));
-  const bool own_contrast = g.shape.blur < kOwnContrast * g.shape.width;
+  const OpenLines open = open_lines(levels);
+  if (open.strips == 0) return false;
+  const double ground = std::max(open.ground, ground_beyond(levels, contrast).value_or(open.ground));
+  const bool own_contrast = g.shape.blur < kOwnContrast * g.shape.width,
+             whole = own_contrast && open.strips * strips.layout.height > kWholeBlurs * g.shape.blur;
   const bool few = g.lines.size() < kFewLines, stubs = usual_length(g) < kStub;
-  const std::vector<DarkBand> bands = bands_in(levels, *ground, contrast);
+  const std::vector<DarkBand> bands = bands_in(levels, ground, contrast);
   const auto reach = static_cast<std::size_t>(std::ceil(std::max(kLeastEdge, kEdgePeriods * g.period) / kFineHeight));
   return std::any_of(bands.begin(), bands.end(), [&](const DarkBand& band) {
     const auto beside = ground_beside(levels, band, reach);
-    if (!beside || is_frame(levels, band, *ground)) return false;
+    if (!beside || is_frame(levels, band, ground)) return false;
+    const bool darker = own_contrast && band.depth > kDarker * open.height;
     // How far one goes that the picture's border cuts off nobody knows: too little to go by where lines are few. A base
     // line is as dark as the graduations on it.
-    return (few && !is_bounded(levels, band)) || (stubs && band.depth > kDeep * contrast) ||
-           height_of(levels, band, *ground, *beside) * strips.layout.height >
-               broadest(g, own_contrast && band.depth > kDarker * highest);
+    return (few && !is_bounded(levels, band)) || (stubs && (whole ? darker : band.depth > kDeep * contrast)) ||
+           height_of(levels, band, ground, *beside) * strips.layout.height > broadest(g, darker);
   });
 }
 
