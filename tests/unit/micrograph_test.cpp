@@ -305,7 +305,8 @@ TEST_CASE("relief makes one flank brighter than the ground and the other darker 
   CHECK(static_cast<double>(*std::min_element(light.begin(), light.end())) < 0.25);
 }
 
-// Far outside the picture the inverse of a distortion turns back on itself: a line that goes on there must not miss rows.
+// Far outside the picture the inverse of a distortion turns back on itself: a line that goes on there must not miss
+// rows.
 TEST_CASE("a line that goes on far beyond a distorted picture is drawn in every row") {
   Scene scene = flat();
   LineScale scale;
@@ -322,4 +323,22 @@ TEST_CASE("a line that goes on far beyond a distorted picture is drawn in every 
     const auto row = light.begin() + static_cast<std::ptrdiff_t>(y) * scene.width;
     CHECK(static_cast<double>(*std::min_element(row, row + scene.width)) < 0.35);
   }
+}
+
+// As far out as that a graduation would come to lie within the picture again, but is not drawn there.
+TEST_CASE("graduations far beyond a distorted picture are not in its truth") {
+  Scene scene = flat();
+  LineScale scale;
+  scale.angle_deg = 3.0;
+  scale.pitch_px = 50.0;
+  scale.origin_x = 20.0;
+  scale.origin_y = 150.0;
+  scale.count = 80;
+  scale.short_px = scale.medium_px = scale.long_px = 280.0;
+  scene.scales = {scale};
+  scene.geometry.distortion = -0.013;
+  const TruthAxis axis = truth_of(scene).axes.front();
+  REQUIRE(axis.lines.size() > 4);
+  for (const TruthLine& line : axis.lines) CHECK(line.number < 20);
+  CHECK(within(axis.pitch_px, 50.0, 1.0));
 }

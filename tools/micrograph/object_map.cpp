@@ -1,5 +1,6 @@
 #include "object_map.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace micrograph {
@@ -9,6 +10,16 @@ double channel_scale(const Geometry& geometry, int channel) {
   if (channel == 0) return 1.0 + geometry.lateral_red;
   if (channel == 2) return 1.0 + geometry.lateral_blue;
   return 1.0;
+}
+
+constexpr double kLeastDepth = 0.05;  // of that at the middle: what lies behind the lens is far outside
+
+/// How far from the middle a place comes to lie, over its distance r, half diagonals. Where a barrel would turn back
+/// inwards, it goes on outwards: nothing out there is seen.
+double stretched(double distortion, double r) {
+  const double turn = distortion < 0.0 ? std::sqrt(-1.0 / (3.0 * distortion)) : r;
+  if (r <= turn) return 1.0 + distortion * r * r;
+  return (r - turn + turn * (1.0 + distortion * turn * turn)) / r;
 }
 
 }  // namespace
@@ -23,11 +34,10 @@ ObjectMap::ObjectMap(const Scene& scene, int channel)
 Point ObjectMap::to_picture(Point object) const {
   double x = object.x - middle_.x;
   double y = object.y - middle_.y;
-  const double depth = 1.0 + (geometry_.tilt_x * x + geometry_.tilt_y * y) / radius_;
+  const double depth = std::max(kLeastDepth, 1.0 + (geometry_.tilt_x * x + geometry_.tilt_y * y) / radius_);
   x *= geometry_.magnification_x / depth;
   y *= geometry_.magnification_y / depth;
-  const double r2 = (x * x + y * y) / (radius_ * radius_);
-  const double stretch = scale_ * (1.0 + geometry_.distortion * r2);
+  const double stretch = scale_ * stretched(geometry_.distortion, std::hypot(x, y) / radius_);
   return {middle_.x + x * stretch, middle_.y + y * stretch};
 }
 
