@@ -153,11 +153,14 @@ bool sees_more(const Lead& lead, const Ruling& found) {
   });
 }
 
-// A whole that no one factor fits speaks against its parts, and so do finer lines that hide in it.
+// A whole that no one factor fits speaks against its parts, and so do finer lines that hide in it; a block of those
+// also where it has no more lines than the part that does not show it.
 bool is_whole_of(const Attempt& whole, const Ruling& part) {
-  const bool speaks_against = whole.distorted || whole.blurred || whole.block;
-  return whole.ruling.graduations.size() > part.graduations.size() &&
-         (!whole.failure || (speaks_against && same_pitch(whole.ruling.pitch_px, part)));
+  const std::size_t lines = whole.ruling.graduations.size(), of_part = part.graduations.size();
+  if (!whole.failure) return lines > of_part;
+  const bool speaks_against =
+      (whole.block && lines >= of_part) || ((whole.distorted || whole.blurred) && lines > of_part);
+  return speaks_against && same_pitch(whole.ruling.pitch_px, part);
 }
 
 double length_of(const Ruling& ruling) {
