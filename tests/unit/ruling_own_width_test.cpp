@@ -15,6 +15,8 @@ using namespace scale;
 
 namespace {
 
+constexpr double kTable = 0.01;         // a parabola between samples a quarter of a pixel apart, blur 0.8: 0.004
+constexpr double kSlopeOfTable = 0.03;  // the same of differences over half a pixel: 0.02
 constexpr double kPitch = 61.37;
 constexpr std::array<double, 9> kWidths{20.0, 23.7, 16.2, 20.6, 19.1, 26.3, 14.8, 21.4, 18.0};
 
@@ -33,9 +35,11 @@ TEST_CASE("A line is brought to the width of the shape, and the shape to that of
   differentiate(shape);
   for (const double broader : {-6.0, -1.5, 2.5, 8.0}) {
     const LineShape own = broadened(shape, broader, 60.0);
-    for (double t = -25.0; t <= 25.0; t += 0.25) {
-      CHECK(within(own.at(t).value, line_at(t, 20.0 + broader), 0.01));
-      CHECK(within(shape.at(narrowed(t, broader)).value, line_at(t, 20.0 + broader), 0.01));
+    for (double t = -25.0; t <= 25.0; t += 0.1) {
+      const double slope = (line_at(t + 0.01, 20.0 + broader) - line_at(t - 0.01, 20.0 + broader)) / 0.02;
+      CHECK(within(own.at(t).value, line_at(t, 20.0 + broader), kTable));
+      CHECK(within(own.at(t).slope, slope, kSlopeOfTable));
+      CHECK(within(shape.at(narrowed(t, broader)).value, line_at(t, 20.0 + broader), kTable));
     }
   }
 }

@@ -32,9 +32,9 @@ constexpr int kOutermost = 3;              // strips
 constexpr double kStub = 1.0;              // of the period, the length of lines that only just stick out,
 constexpr double kDeep = 3.0;              // and of their contrast
 constexpr double kBroad = 1.4;             // widths of a line; base lines have 1.3 at most, less with blur
-constexpr double kDarker = 1.25;           // of the contrast, where
-constexpr double kOwnContrast = 0.3;       // of a line's width, the blur, leaves it its own
-constexpr double kWholeBlurs = 4.0;        // of open line: blur of its ends leaves it its contrast, too
+constexpr double kDarker = 1.25;           // of the height of the lines on open ground: no base line is darker,
+constexpr double kOwnContrast = 0.3;       // where blur of so much of a line's width leaves it its contrast
+constexpr double kWholeBlurs = 3.0;        // and where so many blurs of its length lie open, for its ends blur it, too
 constexpr double kCut = 2.0;               // strips that a base line may lie in for a small part
 constexpr double kBroadBesideWave = 1.3;   // of the period, where blur leaves the lines no width of their own,
 constexpr double kLeastBesideWave = 15.0;  // and pixels,
@@ -99,7 +99,6 @@ std::optional<double> ground_beyond(const Levels& levels, double contrast) {
   return std::min(*low, *high);
 }
 
-// A band: strips [from, to), and how far it stands out of the ground.
 // The lines where they stand on open ground: the lightest of it, their largest height, and over how many strips.
 struct OpenLines {
   double ground = 1e300, height = 0.0;
@@ -115,6 +114,7 @@ OpenLines open_lines(const Levels& levels) {
   return open;
 }
 
+// A band: strips [from, to), and how far it stands out of the ground.
 struct DarkBand {
   std::size_t from = 0, to = 0;
   double depth = 0.0;
@@ -168,8 +168,8 @@ int height_of(const Levels& levels, const DarkBand& band, double ground, double 
       std::count_if(at(band.from), at(band.to), [half](const auto& level) { return level->ink > half; }));
 }
 
-// What a base line may be as broad as, pixels: more and more the less the blur leaves of the lines' own width, but no
-// broader than the lines where it is `darker` than those.
+// What a base line may be as broad as, pixels, with what strips add to it: more and more the less the blur leaves of
+// the lines' own width, and less where it is `darker` than the lines.
 double broadest(const Graduations& g, bool darker) {
   const double plain = (darker ? 1.0 : kBroad) * g.shape.width + kCut * kFineHeight,
                excess = g.shape.blur - kSineBlur * g.period;

@@ -5,6 +5,7 @@
 
 #include "numeric/robust.h"
 #include "ruling/joint_fit.h"
+#include "ruling/likeness.h"
 #include "ruling/longer_lines.h"
 #include "ruling/tracks.h"
 
@@ -16,12 +17,13 @@ constexpr double kLeastPeriod = 2.0;  // bins: the sampling limit
 constexpr double kLeastHeight = 2.0;  // pixels, of a strip
 constexpr double kStripsOfALine = 12.0;
 constexpr double kMostStrips = 96.0;
-constexpr double kShorter = 1.1;       // times the usual length of the shorter lines
-constexpr double kWhole = 0.2;         // of a strip: what is left out rather than begin another
-constexpr double kCrossedShare = 0.3;  // of the windows
-constexpr double kAskew = 0.004;       // radians: strips so far off crossed lines are laid anew,
-constexpr double kLeastBeside = 0.1;   // of the contrast, rms
-constexpr double kMostTurn = 0.026;    // and so far off others, a degree and a half,
+constexpr double kShorter = 1.1;         // times the usual length of the shorter lines
+constexpr double kWhole = 0.2;           // of a strip: what is left out rather than begin another
+constexpr double kCrossedShare = 0.3;    // of the windows
+constexpr double kAskew = 0.004;         // radians: strips so far off crossed lines are laid anew,
+constexpr double kCrossedMisfit = 0.02;  // of the contrast, rms over the windows: what crossing lines leave in them
+constexpr double kMostLost = 0.8;        // of the lines that strips laid anew must show
+constexpr double kMostTurn = 0.026;      // and so far off others, a degree and a half,
 constexpr double kMostMisled = 0.1;  // unless they were misled by what lies all over: brushed metal, a label beside it
 constexpr double kMiddle = 0.15;     // of the period, to either side of the middle of a space
 constexpr double kOpenPart = 0.15;   // of the period: strips so high lie between the lines of a grid often enough
@@ -140,11 +142,6 @@ bool mostly_crossed(const Graduations& g) {
   return static_cast<double>(out) > kCrossedShare * static_cast<double>(g.windows.size());
 }
 
-// Do windows hold so much beside their lines that what it does to them hangs on how the strips lie?
-bool crossed_askew(const Graduations& g) {
-  return g.period >= kDensePeriod && usual_variance(g.windows) > std::pow(kLeastBeside * g.lines.front().amplitude, 2);
-}
-
 // In strips along the direction of the hypothesis, which that of the lines may differ from.
 Graduations measure_in_strips(const ImageView& image, const Strips& searched, const Hypothesis& hypothesis,
                               double noise) {
@@ -209,9 +206,13 @@ Graduations measure_graduations(const ImageView& image, const Strips& searched, 
                                 double noise) {
   Graduations result = measure_in_strips(image, searched, hypothesis, noise);
   const double turn = std::abs(turn_of(result));
-  if (!result.lines.empty() && turn > (crossed_askew(result) ? kAskew : kMostTurn) && turn < kMostMisled) {
+  const bool askew = turn > kMostTurn || (turn > kAskew && !result.lines.empty() && result.period >= kDensePeriod &&
+                                          misfit(result, contrast_of(result), noise) > kCrossedMisfit);
+  if (!result.lines.empty() && askew && turn < kMostMisled) {
     Graduations upright = measure_in_strips(image, searched, set_upright(result, hypothesis), noise);
-    if (!upright.lines.empty() || turn > kMostTurn) result = std::move(upright);
+    const bool better = std::abs(turn_of(upright))<turn&& static_cast<double>(upright.lines.size())> kMostLost *
+                        static_cast<double>(result.lines.size());
+    if (turn > kMostTurn || better) result = std::move(upright);
   }
   if (std::abs(turn_of(result)) > kMostTurn) result.lines.clear();
   for (MeasuredLine& line : result.lines)

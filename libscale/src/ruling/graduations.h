@@ -14,7 +14,7 @@
 
 namespace scale {
 
-constexpr std::size_t kFewLines = 7;  // fewer of them may be even by accident
+inline constexpr std::size_t kFewLines = 7;  // fewer of them may be even by accident
 
 struct MeasuredLine {
   int index = 0;

@@ -28,8 +28,7 @@ constexpr double kLeastOfBlock = 1.2;  // in that look of the two that shows les
 constexpr double kLeastOfShape = 0.5;  // mean darkness of lines over that of their profile
 constexpr double kLeastInView = 0.4;   // of the bins of a look
 constexpr double kMostBlock = 12.0;    // the same: ten lines in place of one, and a little
-constexpr double kLighter =
-    0.6;  // of the same: how far a wave stays above its ground; a block with its ends does by more
+constexpr double kLighter = 0.6;     // of the lines' darkness: how far a wave stays above its ground; a block, by more
 constexpr double kMostUneven = 1.0;  // of the lines' contrast: by so much the light may change the ground beside them
 constexpr double kLeastOfNegative = 0.65, kMostBetweenEnds = 0.4;  // of the lines' contrast
 constexpr std::size_t kLeastOwnEnds = 4, kMostOwnEnds = 16;

@@ -36,7 +36,6 @@ constexpr double kAmplitudeSlack = 0.5;     // of a line's median amplitude, for
 constexpr double kWindowOutlier = 4.5;      // robust standard deviations
 constexpr double kBendSignificance = 4.0;   // standard deviations, for a fan or a bow of the lines
 constexpr double kSmoothing = 0.3;          // bins, of the folded shape
-constexpr double kOfOtherWidth = 1.5;       // of the residual variance of a quarter of the lines
 constexpr std::size_t kWidthWindows = 6;    // of a line, that tell its width
 constexpr std::size_t kNoiseWindows = 200;  // that tell the noise, about
 constexpr double kMostForNoise = 1.5;       // of the usual residual variance: lines' ends show more
@@ -65,13 +64,10 @@ struct JointFit {
     return line < own_shapes.size() && !own_shapes[line].value.empty() ? own_shapes[line] : out.shape;
   }
 
-  FoldWindow for_fold(const LineWindow& w, const SmoothField& background, const SmoothField& amplitude) const {
-    return {w.strip,
-            centre(w.line, w.strip),
-            w.fit.background,
-            w.fit.amplitude,
-            surroundings(w, background, amplitude),
-            out.lines[w.line].broader};
+  FoldWindow for_fold(const LineWindow& w, const SmoothField& background, const SmoothField& amplitude,
+                      double broader) const {
+    return {w.strip, centre(w.line, w.strip), w.fit.background, w.fit.amplitude, surroundings(w, background, amplitude),
+            broader};
   }
 
   double half_span() const { return std::max(1.0, 0.5 * (out.lines.back().s - out.lines.front().s)); }
@@ -99,13 +95,13 @@ struct JointFit {
   void leave_out_lopsided_ends() {
     if (out.lines.size() < kEnoughLines || period < kDensePeriod) return;
     for (const std::size_t end : {std::size_t{0}, out.lines.size() - 1})
-      out.lines[end].lopsided = is_lopsided(out, end);
+      out.lines[end].lopsided = is_lopsided(out, end, shape_of(end));
   }
 
   void refold(const SmoothField& background, const SmoothField& amplitude) {
     std::vector<FoldWindow> windows;
     for (const LineWindow& window : out.windows)
-      if (window.used) windows.push_back(for_fold(window, background, amplitude));
+      if (window.used) windows.push_back(for_fold(window, background, amplitude, out.lines[window.line].broader));
     const double smoothing = std::max(kSmoothing, 0.35 * out.shape.blur);
     const double window = out.shape.window;
     const Fold fold = fold_windows(out.strips, windows, 0.5 * period, &out.shape);
@@ -123,39 +119,23 @@ struct JointFit {
         own_shapes[l] = broadened(out.shape, broader, period);
   }
 
-  // Does a line leave so much more than most that it may be broader or narrower, or is one known to be so?
-  bool may_differ_in_width() const {
-    std::vector<std::vector<double>> left(out.lines.size());
-    for (const LineWindow& w : out.windows)
-      if (w.fit.pixels > 0.0) left[w.line].push_back(w.fit.residual_variance);
-    std::vector<double> usual;
-    for (std::vector<double>& variances : left)
-      if (!variances.empty()) usual.push_back(numeric::upper_median(std::move(variances)));
-    if (usual.empty()) return false;
-    const double most = *std::max_element(usual.begin(), usual.end());
-    return most > kOfOtherWidth * numeric::quantile(std::move(usual), 0.25) ||
-           std::any_of(out.lines.begin(), out.lines.end(),
-                       [](const MeasuredLine& line) { return line.broader != 0.0; });
-  }
-
-  // How broad each line is by itself, from some of its windows, evenly spread.
+  // How broad each line is by itself, from some of its windows, evenly spread; of one that the shape does not fit at
+  // all, from any.
   void tell_widths(const SmoothField& background, const SmoothField& amplitude) {
-    if (!may_differ_in_width()) return;
-    std::vector<std::vector<std::size_t>> used(out.lines.size());
-    for (const bool also_rejected : {false, true})  // of lines that are not like the shape at all
-      for (std::size_t i = 0; i < out.windows.size(); ++i) {
-        const LineWindow& w = out.windows[i];
-        if (also_rejected ? out.lines[w.line].windows == 0 && w.fit.pixels > 0.0 : w.used) used[w.line].push_back(i);
-      }
+    if (!may_differ_in_width(out)) return;
+    std::vector<std::vector<std::size_t>> telling(out.lines.size());
+    for (std::size_t i = 0; i < out.windows.size(); ++i) {
+      const LineWindow& w = out.windows[i];
+      if (w.used || (out.lines[w.line].windows == 0 && w.fit.pixels > 0.0)) telling[w.line].push_back(i);
+    }
     std::vector<std::vector<FoldWindow>> windows(out.lines.size());
     for (std::size_t l = 0; l < out.lines.size(); ++l) {
-      const std::size_t stride = (used[l].size() + kWidthWindows - 1) / kWidthWindows;
-      for (std::size_t k = stride / 2; k < used[l].size(); k += stride)
-        windows[l].push_back(for_fold(out.windows[used[l][k]], background, amplitude));
-      for (FoldWindow& window : windows[l]) window.broader = 0.0;
+      const std::size_t stride = (telling[l].size() + kWidthWindows - 1) / kWidthWindows;
+      for (std::size_t k = stride / 2; k < telling[l].size(); k += stride)
+        windows[l].push_back(for_fold(out.windows[telling[l][k]], background, amplitude, 0.0));
     }
-    const std::vector<double> widths = own_widths(out, windows);
-    for (std::size_t l = 0; l < out.lines.size(); ++l) out.lines[l].broader = widths[l];
+    const std::vector<double> broader = broader_by(out, windows);
+    for (std::size_t l = 0; l < out.lines.size(); ++l) out.lines[l].broader = broader[l];
   }
 
   // How the light's own noise changes over a line, from some of the windows. It grows with the light: where it does

@@ -23,14 +23,15 @@ constexpr double kLikeShare = 0.7;      // of the variance that their profile ex
 constexpr double kLeastClean = 0.35;    // of all windows
 constexpr double kCrossedGround = 0.5;  // of the lines' contrast
 constexpr int kStrayBands = 5;
-constexpr double kBesideLine = 0.6;       // of the period
-constexpr double kFellows = 0.4;          // of the lines, that must have such an edge
-constexpr double kFellow = 0.8;           // of the strength that counts, for an edge to be of its kind
-constexpr double kLeastStrayBand = 6.0;   // pixels
-constexpr double kOffPlace = 0.15;        // of the period
-constexpr double kDriftLookedAt = 0.08;   // less needs no explanation by chance
-constexpr double kWidthsByChance = 3.0;   // standard deviations, of lines broader at one end
-constexpr std::size_t kLeastBends = 8;    // of the ground, to judge by
+constexpr double kBesideLine = 0.6;      // of the period
+constexpr double kFellows = 0.4;         // of the lines, that must have such an edge
+constexpr double kFellow = 0.8;          // of the strength that counts, for an edge to be of its kind
+constexpr double kLeastStrayBand = 6.0;  // pixels
+constexpr double kOffPlace = 0.15;       // of the period
+constexpr double kDriftLookedAt = 0.08;  // less needs no explanation by chance
+constexpr double kWidthsByChance = 3.0;  // standard deviations, of lines broader at one end
+constexpr double kOfWidth = 0.5;        // of the squares that another width leaves of a common shape: lines may be worn
+constexpr std::size_t kLeastBends = 8;  // of the ground, to judge by
 constexpr std::size_t kLeastOfStrip = 5;  // lines, to tell what they have in common
 constexpr std::size_t kLeastOfLevel = 5;  // lines, for the scatter of their ends
 
@@ -83,7 +84,7 @@ double difference(const LineShape& a, const LineShape& b, double window) {
 std::size_t third_of(const std::vector<std::size_t>& lines) { return std::max<std::size_t>(1, lines.size() / 3); }
 
 // Do the own widths of these lines differ from one end to the other by no more than neighbours' make likely?
-bool own_widths_by_chance(const Graduations& g, const std::vector<std::size_t>& lines) {
+bool widths_by_chance(const Graduations& g, const std::vector<std::size_t>& lines) {
   const std::size_t n = lines.size(), third = third_of(lines);
   double squares = 0.0, trend = 0.0;
   for (std::size_t i = 0; i < n; ++i) {
@@ -192,7 +193,7 @@ ShapeDrift shape_drift(const Graduations& g) {
   for (std::size_t l = 0; l < g.lines.size(); ++l)
     if (g.lines[l].windows > 0) counting.push_back(l);
   if (counting.size() < 2) return {};
-  const bool own = own_widths_by_chance(g, counting);
+  const bool by_chance = counting.size() >= kFewLines && widths_by_chance(g, counting);
   std::vector<std::vector<FoldWindow>> windows(g.lines.size());
   for (const LineWindow& w : g.windows)
     if (w.fit.pixels > 0.0)
@@ -201,7 +202,7 @@ ShapeDrift shape_drift(const Graduations& g) {
                                  w.fit.background,
                                  w.fit.amplitude,
                                  {},
-                                 own ? g.lines[w.line].broader : 0.0});
+                                 by_chance ? g.lines[w.line].broader : 0.0});
   const auto folded = [&](auto from, auto to) {
     std::vector<FoldWindow> all;
     for (; from != to; ++from) all.insert(all.end(), windows[*from].begin(), windows[*from].end());
@@ -231,7 +232,10 @@ double misfit(const Graduations& g, double contrast, double noise) {
   for (const LineWindow& w : g.windows) {
     if (w.fit.pixels <= 0.0) continue;
     const double rows = std::max(1.0, w.fit.pixels / (2.0 * g.shape.window));
-    sum[w.line] += std::max(0.0, w.fit.residual_variance - 1.5 * noise * noise) / rows;
+    const MeasuredLine& line = g.lines[w.line];
+    const double by_width =
+        kOfWidth * std::abs(line.broader) / (2.0 * g.shape.window) * line.amplitude * line.amplitude;
+    sum[w.line] += std::max(0.0, w.fit.residual_variance - 1.5 * noise * noise) / rows + by_width;
     count[w.line] += 1.0;
   }
   for (std::size_t l = 0; l < sum.size(); ++l)

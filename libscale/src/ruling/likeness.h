@@ -34,8 +34,8 @@ struct ShapeDrift {
 };
 ShapeDrift shape_drift(const Graduations& graduations);
 
-// Root mean square departure of a line's windows from the common shape beyond noise, relative to the contrast: the
-// value that four fifths of the lines keep.
+// Root mean square departure of a line's windows from the common shape beyond noise, in width as well, relative to the
+// contrast: the value that four fifths of the lines keep.
 double misfit(const Graduations& graduations, double contrast, double noise);
 
 // Height of the folded profile of every second, third, fourth or fifth line, the weakest such class over the strongest:

@@ -307,16 +307,16 @@ Fold fold_windows(const Strips& strips, const std::vector<FoldWindow>& windows, 
     for (std::size_t i = from; i < to; ++i) {
       const FoldWindow& window = windows[i];
       for_window(strips, window.strip, window.centre, end, [&](double t, double y, double w) {
+        const double place = window.broader != 0.0 ? narrowed(t, window.broader) : t;
+        if (std::abs(place) > end) return;
         y -= window.background + window.around.background * t;
         if (previous != nullptr) {
           y += window.around.lacking.at(t, *previous);
-          if (std::abs(t) < previous->reach) y -= window.around.amplitude * t * previous->at(t).value;
+          if (std::abs(place) < previous->reach) y -= window.around.amplitude * t * previous->at(place).value;
         }
         const double weight = w * window.amplitude * window.amplitude;
-        if (window.broader != 0.0) t = narrowed(t, window.broader);
-        if (std::abs(t) > end) return;
-        add({weight * t, w * window.amplitude * y, weight},
-            blocks[block][static_cast<std::size_t>((t + end) * kCellsPerBin)]);
+        add({weight * place, w * window.amplitude * y, weight},
+            blocks[block][static_cast<std::size_t>((place + end) * kCellsPerBin)]);
       });
     }
   });

@@ -14,11 +14,11 @@ constexpr std::size_t kLeastWindows = 3;
 
 }  // namespace
 
-bool is_lopsided(const Graduations& g, std::size_t line) {
+bool is_lopsided(const Graduations& g, std::size_t line, const LineShape& shape) {
   std::vector<double> steps;
   for (const LineWindow& w : g.windows) {
     if (w.line != line || !w.used) continue;
-    if (const auto step = ground_step(g.strips, w.strip, g.centre(w.line, w.strip), g.shape, w.fit,
+    if (const auto step = ground_step(g.strips, w.strip, g.centre(w.line, w.strip), shape, w.fit,
                                       {w.lacking, g.lines[line].amplitude}))
       steps.push_back(*step / w.fit.amplitude);
   }

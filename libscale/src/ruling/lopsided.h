@@ -11,7 +11,7 @@
 namespace scale {
 
 // Is the ground beyond the line, by the median of its windows, higher on one side than on the other by more than chance
-// and 1.5 % of the line's contrast, which moves its centre by some hundredths of its blur?
-bool is_lopsided(const Graduations& graduations, std::size_t line);
+// and 1.5 % of the line's contrast, which moves its centre by some hundredths of its blur? `shape` is the line's own.
+bool is_lopsided(const Graduations& graduations, std::size_t line, const LineShape& shape);
 
 }  // namespace scale

@@ -2,9 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <utility>
 
 #include <oneapi/tbb/parallel_for.h>
 #include <Eigen/Dense>
+
+#include "numeric/robust.h"
 
 namespace scale {
 
@@ -16,14 +20,15 @@ constexpr double kCertain = 5.0;   // standard deviations
 constexpr double kOverBlur = 4.0;  // times as surely broader as it is more blurred
 constexpr double kNear = 0.5;      // blurs: what one step tells from the shape as it is
 constexpr double kLeastCells = 10.0;
-constexpr double kLeast = 0.02;       // bins
-constexpr double kFlat = 0.05;        // of the height: how far the middle of a line may be from its centre
-constexpr double kLeastFlat = 1.0;    // bins
-constexpr double kFlatBlurs = 1.5;    // and so many blurs: in thinner lines blur looks like width
-constexpr double kSpaceBlurs = 4.0;   // taken from a space by the edges beside it
-constexpr double kMostOfFlat = 0.8;   // of the flat middle, taken out of a narrower line
-constexpr double kMostOfSpace = 0.5;  // of the space, that a broader line may take
-constexpr double kSmoothing = 0.3;    // bins, of a line's own shape
+constexpr double kLeast = 0.02;        // bins
+constexpr double kFlat = 0.05;         // of the height: how far the middle of a line may be from its centre
+constexpr double kLeastFlat = 1.0;     // bins
+constexpr double kFlatBlurs = 1.5;     // and so many blurs: in thinner lines blur looks like width
+constexpr double kSpaceBlurs = 4.0;    // taken from a space by the edges beside it
+constexpr double kMostOfFlat = 0.8;    // of the flat middle, taken out of a narrower line
+constexpr double kMostOfSpace = 0.5;   // of the space, that a broader line may take
+constexpr double kOfOtherWidth = 1.5;  // of the residual variance of a quarter of the lines
+constexpr double kSmoothing = 0.3;     // bins, of a line's own shape
 
 // Half of the middle that is flat, bins.
 double flat_half(const LineShape& shape, double period) {
@@ -39,8 +44,8 @@ struct Step {
   double by_blur = 0.0;                    // how surely the line is sharper or more blurred, standard deviations
 };
 
-// One step of Gauss-Newton from the shape that fits best so far.
-Step step_of(const Fold& fold, const LineShape& shape) {
+// One step of Gauss-Newton from the shape that fits best so far; nothing where it is no line.
+std::optional<Step> step_of(const Fold& fold, const LineShape& shape) {
   using Five = Eigen::Matrix<double, 5, 1>;
   Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
   Five right = Five::Zero();
@@ -57,22 +62,22 @@ Step step_of(const Fold& fold, const LineShape& shape) {
   }
   const Eigen::LDLT<Eigen::Matrix<double, 5, 5>> factor(normal);
   const Five solution = factor.solve(right);
-  if (cells < kLeastCells || !solution.allFinite() || !(solution(1) > 0.0)) return {};
+  if (cells < kLeastCells || !solution.allFinite() || !(solution(1) > 0.0)) return std::nullopt;
   const double left = std::max(0.0, squares - solution.dot(right)) / (cells - 5.0);
   const auto uncertainty = [&](int term) {
     return std::sqrt(std::max(1e-30, left * factor.solve(Five::Unit(term))(term)));
   };
-  return {-solution(3) / solution(1), uncertainty(3) / solution(1), solution(4) / uncertainty(4)};
+  return Step{-solution(3) / solution(1), uncertainty(3) / solution(1), solution(4) / uncertainty(4)};
 }
 
 struct Limits {
   double low = 0.0, high = 0.0;
 };
 
-double own_width(const Fold& fold, const LineShape& shape, double period, Limits limits) {
-  Step step = step_of(fold, shape);
-  double broader = step.change;
-  if (std::abs(broader) < kCertain * step.uncertainty) return 0.0;
+double how_much_broader(const Fold& fold, const LineShape& shape, double period, Limits limits) {
+  std::optional<Step> step = step_of(fold, shape);
+  if (!step || std::abs(step->change) < kCertain * step->uncertainty) return 0.0;
+  double broader = step->change;
   if (std::abs(broader) > kNear * shape.blur) {
     LineShape own = smoothed(fold, kSmoothing);
     normalise_shape(own, period, false);
@@ -81,11 +86,13 @@ double own_width(const Fold& fold, const LineShape& shape, double period, Limits
   for (int pass = 0; pass < kPasses; ++pass) {
     if (!(broader >= limits.low && broader <= limits.high)) return 0.0;
     step = step_of(fold, broadened(shape, broader, period));
-    broader += step.change;
-    if (std::abs(step.change) < kAtRest) break;
+    if (!step) return 0.0;
+    broader += step->change;
+    if (std::abs(step->change) < kAtRest) break;
   }
-  const double certain = std::max(kCertain, kOverBlur * std::abs(step.by_blur));
-  const bool told = std::abs(step.change) < kAtRest && std::abs(broader) > std::max(kLeast, certain * step.uncertainty);
+  const double certain = std::max(kCertain, kOverBlur * std::abs(step->by_blur));
+  const bool told =
+      std::abs(step->change) < kAtRest && std::abs(broader) > std::max(kLeast, certain * step->uncertainty);
   return told ? broader : 0.0;
 }
 
@@ -104,17 +111,31 @@ LineShape broadened(const LineShape& shape, double broader, double period) {
   return own;
 }
 
-std::vector<double> own_widths(const Graduations& g, const std::vector<std::vector<FoldWindow>>& windows) {
-  std::vector<double> widths(g.lines.size(), 0.0);
+bool may_differ_in_width(const Graduations& g) {
+  std::vector<std::vector<double>> left(g.lines.size());
+  for (const LineWindow& w : g.windows)
+    if (w.fit.pixels > 0.0) left[w.line].push_back(w.fit.residual_variance);
+  std::vector<double> usual;
+  for (std::vector<double>& variances : left)
+    if (!variances.empty()) usual.push_back(numeric::upper_median(std::move(variances)));
+  if (usual.empty()) return false;
+  const double most = *std::max_element(usual.begin(), usual.end());
+  return most > kOfOtherWidth * numeric::quantile(std::move(usual), 0.25) ||
+         std::any_of(g.lines.begin(), g.lines.end(), [](const MeasuredLine& line) { return line.broader != 0.0; });
+}
+
+std::vector<double> broader_by(const Graduations& g, const std::vector<std::vector<FoldWindow>>& windows) {
+  std::vector<double> broader(g.lines.size(), 0.0);
   const double flat = flat_half(g.shape, g.period);
-  if (flat < std::max(kLeastFlat, kFlatBlurs * g.shape.blur)) return widths;
+  if (flat < std::max(kLeastFlat, kFlatBlurs * g.shape.blur)) return broader;
   const double space = g.period - g.shape.width - kSpaceBlurs * g.shape.blur;
   const Limits limits{-2.0 * kMostOfFlat * flat, kMostOfSpace * space};
-  oneapi::tbb::parallel_for(std::size_t{0}, widths.size(), [&](std::size_t l) {
+  oneapi::tbb::parallel_for(std::size_t{0}, broader.size(), [&](std::size_t l) {
     if (!windows[l].empty())
-      widths[l] = own_width(fold_windows(g.strips, windows[l], 0.5 * g.period, &g.shape), g.shape, g.period, limits);
+      broader[l] =
+          how_much_broader(fold_windows(g.strips, windows[l], 0.5 * g.period, &g.shape), g.shape, g.period, limits);
   });
-  return widths;
+  return broader;
 }
 
 }  // namespace scale
