@@ -33,10 +33,13 @@ constexpr double kSmoothing = 0.3;     // bins, of a line's own shape
 // Half of the middle that is flat, bins.
 double flat_half(const LineShape& shape, double period) {
   const double centre = shape.at(0.0).value;
-  double half = 0.0;
-  for (double t = LineShape::step; t < 0.5 * period; t += LineShape::step, half += LineShape::step)
-    if (std::max(std::abs(shape.at(t).value - centre), std::abs(shape.at(-t).value - centre)) > kFlat) break;
-  return half;
+  const auto flat = [&](double t) {
+    return std::max(std::abs(shape.at(t).value - centre), std::abs(shape.at(-t).value - centre)) <= kFlat;
+  };
+  const int most = static_cast<int>(0.5 * period / LineShape::step);
+  int steps = 0;
+  while (steps + 1 < most && flat((steps + 1) * LineShape::step)) ++steps;
+  return steps * LineShape::step;
 }
 
 struct Step {
