@@ -122,10 +122,11 @@ struct JointFit {
   // How broad each line is by itself, from some of its windows, evenly spread; of one that the shape does not fit at
   // all, from any.
   void tell_widths(const SmoothField& background, const SmoothField& amplitude) {
-    if (!may_differ_in_width(out)) return;
+    const std::vector<bool> may_differ = may_differ_in_width(out);
     std::vector<std::vector<std::size_t>> telling(out.lines.size());
     for (std::size_t i = 0; i < out.windows.size(); ++i) {
       const LineWindow& w = out.windows[i];
+      if (!may_differ[w.line]) continue;
       if (w.used || (out.lines[w.line].windows == 0 && w.fit.pixels > 0.0)) telling[w.line].push_back(i);
     }
     std::vector<std::vector<FoldWindow>> windows(out.lines.size());

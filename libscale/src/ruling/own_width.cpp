@@ -114,17 +114,17 @@ LineShape broadened(const LineShape& shape, double broader, double period) {
   return own;
 }
 
-bool may_differ_in_width(const Graduations& g) {
+std::vector<bool> may_differ_in_width(const Graduations& g) {
   std::vector<std::vector<double>> left(g.lines.size());
   for (const LineWindow& w : g.windows)
     if (w.fit.pixels > 0.0) left[w.line].push_back(w.fit.residual_variance);
-  std::vector<double> usual;
-  for (std::vector<double>& variances : left)
-    if (!variances.empty()) usual.push_back(numeric::upper_median(std::move(variances)));
-  if (usual.empty()) return false;
-  const double most = *std::max_element(usual.begin(), usual.end());
-  return most > kOfOtherWidth * numeric::quantile(std::move(usual), 0.25) ||
-         std::any_of(g.lines.begin(), g.lines.end(), [](const MeasuredLine& line) { return line.broader != 0.0; });
+  std::vector<double> usual(g.lines.size(), 0.0), known;
+  for (std::size_t l = 0; l < usual.size(); ++l)
+    if (!left[l].empty()) known.push_back(usual[l] = numeric::upper_median(std::move(left[l])));
+  const double limit = known.empty() ? 0.0 : kOfOtherWidth * numeric::quantile(std::move(known), 0.25);
+  std::vector<bool> may(usual.size());
+  for (std::size_t l = 0; l < usual.size(); ++l) may[l] = usual[l] > limit || g.lines[l].broader != 0.0;
+  return may;
 }
 
 std::vector<double> broader_by(const Graduations& g, const std::vector<std::vector<FoldWindow>>& windows) {

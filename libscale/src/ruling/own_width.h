@@ -16,11 +16,11 @@ namespace scale {
 // The shape of a line that is so much broader, bins.
 LineShape broadened(const LineShape& shape, double broader, double period);
 
-// Does a line leave so much more than most that it may be broader or narrower, or is one known to be so?
-bool may_differ_in_width(const Graduations& graduations);
+// Which lines leave so much more than others that they may be broader or narrower, or are known to be so?
+std::vector<bool> may_differ_in_width(const Graduations& graduations);
 
 // How much broader than the shape each line is, bins, told by some of its `windows`, which are in the order of lines; 0
-// where it is no broader for certain, or where the shape cannot be pulled apart.
+// where it has none, it is no broader for certain, or where the shape cannot be pulled apart.
 std::vector<double> broader_by(const Graduations& graduations, const std::vector<std::vector<FoldWindow>>& windows);
 
 }  // namespace scale
