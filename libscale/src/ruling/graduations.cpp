@@ -17,16 +17,16 @@ constexpr double kLeastPeriod = 2.0;  // bins: the sampling limit
 constexpr double kLeastHeight = 2.0;  // pixels, of a strip
 constexpr double kStripsOfALine = 12.0;
 constexpr double kMostStrips = 96.0;
-constexpr double kShorter = 1.1;         // times the usual length of the shorter lines
-constexpr double kWhole = 0.2;           // of a strip: what is left out rather than begin another
-constexpr double kCrossedShare = 0.3;    // of the windows
-constexpr double kAskew = 0.004;         // radians: strips so far off crossed lines are laid anew,
+constexpr double kShorter = 1.1;       // times the usual length of the shorter lines
+constexpr double kWhole = 0.2;         // of a strip: what is left out rather than begin another
+constexpr double kCrossedShare = 0.3;  // of the windows
+constexpr double kAskew = 0.004;       // radians: strips so far off crossed lines are laid anew,
+constexpr double kMostTurn = 0.026;    // and so far off others, a degree and a half,
+constexpr double kMostMisled = 0.1;  // unless they were misled by what lies all over: brushed metal, a label beside it
 constexpr double kCrossedMisfit = 0.02;  // of the contrast, rms over the windows: what crossing lines leave in them
 constexpr double kMostLost = 0.8;        // of the lines that strips laid anew must show
-constexpr double kMostTurn = 0.026;      // and so far off others, a degree and a half,
-constexpr double kMostMisled = 0.1;  // unless they were misled by what lies all over: brushed metal, a label beside it
-constexpr double kMiddle = 0.15;     // of the period, to either side of the middle of a space
-constexpr double kOpenPart = 0.15;   // of the period: strips so high lie between the lines of a grid often enough
+constexpr double kMiddle = 0.15;         // of the period, to either side of the middle of a space
+constexpr double kOpenPart = 0.15;       // of the period: strips so high lie between the lines of a grid often enough
 
 // Strips of which a whole number makes the shorter lines, so that no part of those is lost, and that cover all lines.
 Strips final_strips(const ImageView& image, double angle, const std::vector<Track>& tracks, double least_height,
